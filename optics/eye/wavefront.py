@@ -1,0 +1,156 @@
+"""From a beam and an eye to the wavefront in the pupil.
+
+Here the one change of frame takes place: beams, eyes and lenses are stated as the examiner
+faces the patient; wavefront and images are stated as the patient looks at the chart, x to
+the patient's right. Positive values lie at the edge of a myopic eye; light through a pupil
+point is perceived in the direction of the gradient (micrometres per mm = mrad).
+"""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optics.eye.eye import Eye
+from optics.eye.population import ABERRATION_RADIUS_MM
+from optics.eye.zernike import SIZE, derivative, evaluate, mirrored, refractive_part, zernike_path
+from optics.light.beam import Beam, Stop, Vector
+from optics.units import FloatArray
+
+STILES_CRAWFORD_PER_MM2 = 0.05  # base 10; Applegate & Lakshminarayanan, JOSA A 1993;10:1611
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wavefront:
+    """The wavefront over a pupil in the chart frame, polynomial (7, 7) in mm and micrometres."""
+
+    path: FloatArray = field(repr=False)
+    pupil_mm: float
+    stops: tuple[Stop, ...] = ()
+    stiles_crawford_per_mm2: float = STILES_CRAWFORD_PER_MM2
+
+    @property
+    def amplitude_decay(self) -> float:
+        """The rate a of the amplitude exp(-a r^2), r in mm: half of that of the light."""
+        return self.stiles_crawford_per_mm2 * math.log(10.0) / 2.0
+
+    def inside(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
+        """Return how much of each pupil point is open, 0 to 1, edges ``softness_mm`` wide."""
+        open_part = _ramp(self.pupil_mm / 2.0 - np.hypot(x_mm, y_mm), softness_mm)
+        for stop in self.stops:
+            open_part = open_part * _open(stop, facing_x(x_mm), y_mm, softness_mm)
+        return open_part
+
+    def amplitude(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
+        """Return the light's amplitude: open part times Stiles-Crawford apodisation."""
+        lit: FloatArray = self.inside(x_mm, y_mm, softness_mm) * self.apodisation(x_mm, y_mm)
+        return lit
+
+    def apodisation(self, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
+        """Return the Stiles-Crawford factor of the amplitude."""
+        factor: FloatArray = np.exp(-self.amplitude_decay * (x_mm**2 + y_mm**2))
+        return factor
+
+    def inside_both(
+        self, x_mm: FloatArray, y_mm: FloatArray, sx_mm: FloatArray, sy_mm: FloatArray, soft: float
+    ) -> FloatArray:
+        """Return the open part of pupil and shifted pupil, points (n,) by shifts (k, 1)."""
+        if self.stops:
+            return self.inside(x_mm + sx_mm / 2, y_mm + sy_mm / 2, soft) * self.inside(
+                x_mm - sx_mm / 2, y_mm - sy_mm / 2, soft
+            )
+        farther = np.abs(sx_mm * x_mm + sy_mm * y_mm)
+        farther += x_mm**2 + y_mm**2
+        farther += (sx_mm**2 + sy_mm**2) / 4
+        return _ramp(self.pupil_mm / 2 - np.sqrt(farther), soft)
+
+    def radius_mm(self) -> float:
+        """Return the radius of a circle about the pupil's centre that holds all the light."""
+        reach = [self.pupil_mm / 2.0]
+        for stop in self.stops:
+            carried = np.linalg.norm(np.linalg.inv(np.reshape(stop.from_pupil, (2, 2))), 2)
+            reach.append(math.hypot(stop.half_length_mm, stop.half_width_mm) * float(carried))
+        return min(reach)
+
+    def slopes(self, samples: int = 25) -> FloatArray:
+        """Return the gradient at the open points of a coarse grid, shape (n, 2), in mrad."""
+        reach = self.radius_mm()
+        axis = np.linspace(-reach, reach, samples)
+        x, y = (part.ravel() for part in np.meshgrid(axis, axis))
+        keep = self.inside(x, y, 2.0 * reach / samples) >= 0.5
+        x, y = (x[keep], y[keep]) if keep.any() else (np.zeros(1), np.zeros(1))
+        return np.stack(
+            [evaluate(derivative(self.path, *by), x, y) for by in ((1, 0), (0, 1))], axis=-1
+        )
+
+
+def _ramp(distance_mm: FloatArray, softness_mm: float) -> FloatArray:
+    ramp: FloatArray = np.clip(distance_mm / softness_mm + 0.5, 0.0, 1.0)
+    return ramp
+
+
+def _open(stop: Stop, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
+    a, b, c, d = stop.from_pupil
+    u, v = a * x_mm + b * y_mm, c * x_mm + d * y_mm
+    if stop.round:
+        return _ramp(stop.half_width_mm - np.hypot(u, v), softness_mm)
+    angle = math.radians(stop.direction_deg)
+    along = u * math.cos(angle) + v * math.sin(angle)
+    across = v * math.cos(angle) - u * math.sin(angle)
+    return _ramp(stop.half_width_mm - np.abs(across), softness_mm) * _ramp(
+        stop.half_length_mm - np.abs(along), softness_mm
+    )
+
+
+def facing_x(chart_x: FloatArray) -> FloatArray:
+    """Return the examiner's x of points given by the patient's x: the views are mirror images."""
+    return -chart_x
+
+
+def aberration_path(eye: Eye) -> FloatArray:
+    """Return the higher-order wavefront without its Zernike refraction at 4 mm, facing frame.
+
+    What is left adds nothing to the case's stated need, whatever the aberrations are.
+    """
+    path = zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM)
+    m, j0, j45 = refractive_part(path)
+    return path - defocus_path((-m, -j0, -j45))
+
+
+def defocus_path(defocus: Vector) -> FloatArray:
+    """Return W = (x, y) E (x, y)^T / 2 of a defocus vector, shape (7, 7)."""
+    m, j0, j45 = defocus
+    path = np.zeros((SIZE, SIZE))
+    path[2, 0], path[0, 2], path[1, 1] = (m + j0) / 2.0, (m - j0) / 2.0, j45
+    return path
+
+
+def over_refraction(eye: Eye, beam: Beam) -> Vector:
+    """Return R = K - L, the lens still needed at the cornea (M, J0, J45 in D)."""
+    return tuple(  # type: ignore[return-value]
+        need - light for need, light in zip(eye.required_vergence, beam.vergence, strict=True)
+    )
+
+
+def defocus_of(still_needed: Vector, accommodation_d: float) -> Vector:
+    """Return E = -R plus accommodation: positive M is myopic blur, a fogged eye."""
+    m, j0, j45 = (0.0 - part for part in still_needed)
+    return (m + accommodation_d, j0, j45)
+
+
+def wavefront_of(
+    eye: Eye,
+    beam: Beam,
+    *,
+    pupil_mm: float,
+    accommodation_d: float,
+    extra: Vector = (0.0, 0.0, 0.0),
+) -> Wavefront:
+    """Return the wavefront that an eye forms of a beam, in the chart frame.
+
+    ``extra`` is further defocus in D, for a search that asks what another lens would do.
+    """
+    defocus = defocus_of(over_refraction(eye, beam), accommodation_d)
+    m, j0, j45 = (one + more for one, more in zip(defocus, extra, strict=True))
+    facing = aberration_path(eye) + defocus_path((m, j0, j45))
+    return Wavefront(path=mirrored(facing), pupil_mm=pupil_mm, stops=beam.stops)

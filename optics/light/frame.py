@@ -1,0 +1,104 @@
+"""The trial frame: numbered cells before each eye, and what is held in front.
+
+Cells are numbered from the eye outwards; vertex distances in mm from the cornea to the
+plane of each lens. Any lens may go into any cell; a cell takes one lens.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from optics.errors import FrameError, LensError
+from optics.light.lens import EyeSide, PlacedLens, TrialLens
+
+
+class Place(StrEnum):
+    """Where a lens can stand before an eye, from the eye outwards."""
+
+    CELL_1 = "1"
+    CELL_2 = "2"
+    CELL_3 = "3"
+    CELL_4 = "4"
+    HAND = "hand"
+
+
+# common practice, no source: the back planes of four cells, and a lens held in front
+DEFAULT_VERTEX_MM = (12.0, 15.5, 19.0, 22.5, 28.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """One lens in one place before one eye."""
+
+    side: EyeSide
+    place: Place
+    placed: PlacedLens
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialFrame:
+    """What stands before both eyes.
+
+    ``vertex_mm`` gives the distance of each place from the cornea, from the eye outwards.
+    """
+
+    fitted: tuple[Fitted, ...] = ()
+    vertex_mm: tuple[float, ...] = field(default=DEFAULT_VERTEX_MM)
+
+    def __post_init__(self) -> None:
+        if len(self.vertex_mm) != len(Place) or list(self.vertex_mm) != sorted(self.vertex_mm):
+            raise FrameError(f"vertex_mm must rise through five places, got {self.vertex_mm!r}")
+
+    def at(self, side: EyeSide, place: Place) -> PlacedLens | None:
+        """Return what stands in a place, or None."""
+        return next(
+            (one.placed for one in self.fitted if one.side is side and one.place is place), None
+        )
+
+    def before(self, side: EyeSide) -> Iterator[tuple[float, PlacedLens]]:
+        """Yield (vertex distance in mm, lens) before an eye, outermost first."""
+        for place, vertex_mm in sorted(
+            zip(Place, self.vertex_mm, strict=True), key=lambda pair: -pair[1]
+        ):
+            placed = self.at(side, place)
+            if placed is not None:
+                yield vertex_mm, placed
+
+    def lenses(self) -> list[TrialLens]:
+        """Return every lens that stands anywhere in the frame."""
+        return [one.placed.lens for one in self.fitted]
+
+    def with_lens(self, side: EyeSide, place: Place, placed: PlacedLens) -> "TrialFrame":
+        """Return the frame with a lens put into an empty place.
+
+        Raises
+        ------
+        FrameError
+            If the place already holds a lens.
+        """
+        if self.at(side, place) is not None:
+            where = "the held place" if place is Place.HAND else f"cell {place.value}"
+            raise FrameError(f"{where} before the {SIDE_NAMES[side]} eye already holds a lens")
+        return replace(self, fitted=(*self.fitted, Fitted(side=side, place=place, placed=placed)))
+
+    def without(self, side: EyeSide, place: Place) -> "TrialFrame":
+        """Return the frame with a place emptied; an empty place stays empty."""
+        rest = tuple(one for one in self.fitted if (one.side, one.place) != (side, place))
+        return replace(self, fitted=rest)
+
+    def turned(self, side: EyeSide, place: Place, direction_deg: float) -> "TrialFrame":
+        """Return the frame with the lens in a place turned to a direction.
+
+        Raises
+        ------
+        LensError
+            If nothing that turns stands there, or the direction is out of range.
+        """
+        placed = self.at(side, place)
+        if placed is None or not placed.lens.turns:
+            raise LensError("there is no lens with an axis in that place")
+        turned = PlacedLens(lens=placed.lens, direction_deg=direction_deg)
+        return self.without(side, place).with_lens(side, place, turned)
+
+
+SIDE_NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}

@@ -1,0 +1,60 @@
+"""What a patient may answer: for each question, probabilities over its closed set of replies.
+
+Nothing here draws: who asks draws one reply with a secret stream and keeps it.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from optics.sight.letters import SLOAN
+from optics.sight.reader import Reading
+from optics.sight.targets import Row
+from optics.sight.view import View
+
+GIVES_UP_BELOW = 0.3  # of a line's letters; common practice, no source
+
+
+class Question(StrEnum):
+    """What can be asked of a letter chart."""
+
+    READ_DOWN = "read-down"
+    READ_LINE = "read-line"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowReply:
+    """The answers to one row: for each letter the chances of the ten names.
+
+    ``tried`` is False where the patient does not try; the chances are those of a guess that
+    is asked for all the same.
+    """
+
+    row: Row
+    tried: bool
+    chances: tuple[tuple[float, ...], ...]
+
+
+def read_rows(view: View, rows: tuple[Row, ...]) -> tuple[RowReply, ...]:
+    """Return the answers to rows read from the top, to the first that is not tried.
+
+    The better open eye reads. In the dark the first row is not tried.
+    """
+    reader = view.better
+    replies: list[RowReply] = []
+    for row in rows:
+        replies.append(_row_reply(reader.reading if reader else None, row))
+        if not replies[-1].tried:
+            break
+    return tuple(replies)
+
+
+def _row_reply(reading: Reading | None, row: Row) -> RowReply:
+    if reading is None:
+        even = (1.0 / len(SLOAN),) * len(SLOAN)
+        return RowReply(row=row, tried=False, chances=(even,) * len(row.letters))
+    chances = tuple(
+        tuple(float(chance) for chance in reading.named(letter, row.size_logmar))
+        for letter in row.letters
+    )
+    tried = reading.of_line(row.size_logmar) >= GIVES_UP_BELOW
+    return RowReply(row=row, tried=tried, chances=chances)

@@ -1,0 +1,89 @@
+"""The end point: the correction with which an eye sees most clearly, the truth that is marked.
+
+The peak of the clarity of the 6/6 line over (M, J0, J45), accommodation at its floor, on the
+standard wall with the other eye covered, found by search through the optics. It differs
+from the stated need by what the aberrations do through the pupil of the moment.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+
+from optics.eye.eye import Eye, EyePair
+from optics.eye.pupil import pupil_diameter_mm
+from optics.eye.transfer import Accuracy, transfer_function
+from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
+from optics.eye.zernike import mirrored
+from optics.light.beam import Vector
+from optics.light.lens import EyeSide
+from optics.light.power import SpheroCylinder, from_matrix, stepped, vector_matrix
+from optics.sight.clarity import clarity
+from optics.sight.reader import read_letters
+from optics.sight.targets import STANDARD_FIELD_DEG2, STANDARD_LUMINANCE_CD_M2
+from optics.units import FloatArray
+
+PEAK_LINE_LOGMAR = 0.0
+REACH_D = 1.0  # how far from the need the peak may lie
+COARSE_D, FINEST_D = 0.125, 0.008
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndPoint:
+    """The vergence at the cornea (M, J0, J45 in D) that an eye sees best with, and its acuity."""
+
+    vergence: Vector = field(repr=False)
+    acuity_logmar: float
+
+
+def end_point(eyes: EyePair, side: EyeSide) -> EndPoint:
+    """Return an eye's end point on the standard wall, the other eye covered."""
+    eye = eyes.eye(side)
+    wave = _wave_of_defocus(eye, eyes)
+    best = peak(lambda defocus: _clarity(wave(defocus)))
+    transfer = transfer_function(wave(best))
+    acuity = 9.0 if transfer is None else read_letters(transfer).acuity_logmar
+    m, j0, j45 = (need + more for need, more in zip(eye.required_vergence, best, strict=True))
+    return EndPoint(vergence=(m - eyes.floor_d, j0, j45), acuity_logmar=acuity)
+
+
+def _wave_of_defocus(eye: Eye, eyes: EyePair) -> Callable[[FloatArray], Wavefront]:
+    pupil_mm = eye.pupil_mm or pupil_diameter_mm(
+        STANDARD_LUMINANCE_CD_M2, STANDARD_FIELD_DEG2, eyes.age_y, eyes_open=1
+    )
+    base = aberration_path(eye)
+
+    def wave(defocus: FloatArray) -> Wavefront:
+        m, j0, j45 = (float(part) for part in defocus)
+        return Wavefront(path=mirrored(base + defocus_path((m, j0, j45))), pupil_mm=pupil_mm)
+
+    return wave
+
+
+def _clarity(wave: Wavefront) -> float:
+    transfer = transfer_function(wave, Accuracy.QUICK)
+    return 0.0 if transfer is None else float(clarity(transfer, (PEAK_LINE_LOGMAR,))[0])
+
+
+def peak(score: Callable[[FloatArray], float]) -> FloatArray:
+    """Return the defocus (3,) of the highest score: a sweep of M, then steps halved in turn."""
+    sweep = np.arange(-REACH_D, REACH_D + 1e-9, COARSE_D)
+    best = max((np.array([m, 0.0, 0.0]) for m in sweep), key=score)
+    highest, step = score(best), COARSE_D
+    while step > FINEST_D:
+        moves = [sign * step * np.eye(3)[axis] for axis, sign in product(range(3), (1.0, -1.0))]
+        trials = [(score(best + move), index) for index, move in enumerate(moves)]
+        top, index = max(trials)
+        if top > highest:
+            best, highest = best + moves[index], top
+        else:
+            step /= 2.0
+    return best
+
+
+def lens_for(vergence: Vector, vertex_mm: float, distance_m: float) -> SpheroCylinder:
+    """Return the lens at a vertex that gives that vergence at the cornea, object at a distance."""
+    behind = stepped(vector_matrix(np.array(vergence)), -vertex_mm / 1000.0)
+    incoming = -np.eye(2) / (distance_m - vertex_mm / 1000.0)
+    return from_matrix(behind - incoming)

@@ -1,0 +1,80 @@
+"""What hangs on the wall: letter charts, and how they are laid out.
+
+Sizes in logMAR; positions in minutes of arc, x to the patient's right, y up, from the
+middle of the chart. Five letters a row, a letter's width between letters, rows apart by the
+height of the lower one (Bailey & Lovie, Am J Optom Physiol Opt 1976;53:740-745).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from optics.errors import TargetError
+from optics.sight.letters import SLOAN
+from optics.units import letter_height_deg
+
+LETTERS_A_ROW = 5
+CHART_LINES_LOGMAR = tuple(round(1.0 - 0.1 * step, 1) for step in range(14))  # 6/60 to 6/3
+STANDARD_LUMINANCE_CD_M2 = 120.0  # BS 4274 asks for at least 120
+STANDARD_FIELD_DEG2 = 78.54  # a field of 10 degrees across
+STANDARD_DISTANCE_M = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of letters of a size."""
+
+    size_logmar: float
+    letters: str
+
+    def __post_init__(self) -> None:
+        if not self.letters or set(self.letters) - set(SLOAN):
+            raise TargetError(f"a row holds letters of {SLOAN}, got {self.letters[:20]!r}")
+
+    @property
+    def height_arcmin(self) -> float:
+        """The visual angle of its letters' height."""
+        return 60.0 * letter_height_deg(self.size_logmar)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """The chart, its distance from the cornea, its luminance and the lit field."""
+
+    rows: tuple[Row, ...] = ()
+    distance_m: float = STANDARD_DISTANCE_M
+    luminance_cd_m2: float = STANDARD_LUMINANCE_CD_M2
+    field_deg2: float = field(default=STANDARD_FIELD_DEG2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidLetter:
+    """A letter and where its middle lies."""
+
+    letter: str
+    x_arcmin: float
+    y_arcmin: float
+    height_arcmin: float
+
+
+def laid_out(rows: tuple[Row, ...]) -> Iterator[LaidLetter]:
+    """Yield each letter of a chart in its place, the whole centred on (0, 0)."""
+    _, tall = chart_size_arcmin(rows)
+    top = tall / 2.0
+    for index, row in enumerate(rows):
+        height = row.height_arcmin
+        top -= height if index else 0.0  # the gap above equals this row's height
+        for place, letter in enumerate(row.letters):
+            yield LaidLetter(
+                letter=letter,
+                x_arcmin=(2 * place - len(row.letters) + 1) * height,
+                y_arcmin=top - height / 2.0,
+                height_arcmin=height,
+            )
+        top -= height
+
+
+def chart_size_arcmin(rows: tuple[Row, ...]) -> tuple[float, float]:
+    """Return a chart's width and height in minutes of arc."""
+    wide = max(((2 * len(row.letters) - 1) * row.height_arcmin for row in rows), default=0.0)
+    tall = sum(row.height_arcmin * (2.0 if index else 1.0) for index, row in enumerate(rows))
+    return wide, tall

@@ -1,0 +1,118 @@
+"""One view: both eyes, what stands before them, the wall, the light, and the focus taken up.
+
+The only door from lenses to sight: pupils follow the light and the number of open eyes, one
+accommodation serves both, and each eye's transfer function is computed when asked for.
+"""
+
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+
+import numpy as np
+
+from optics.eye.eye import Eye, EyePair
+from optics.eye.grid import TransferFunction
+from optics.eye.pupil import pupil_diameter_mm
+from optics.eye.transfer import transfer_function
+from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
+from optics.light.beam import Beam, Vector, beam_at_cornea
+from optics.light.frame import TrialFrame
+from optics.light.lens import EyeSide
+from optics.light.power import vector_matrix
+from optics.sight.focus import Focused, focus_d
+from optics.sight.reader import Reading, read_letters
+from optics.sight.targets import Wall
+
+
+@dataclass(frozen=True, kw_only=True)
+class EyeView:
+    """What one eye has before it and makes of it.
+
+    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D.
+    """
+
+    side: EyeSide
+    dark: bool
+    pupil_mm: float
+    prism_pd: tuple[float, float]
+    over_refraction: Vector = field(repr=False)
+    defocus: Vector = field(repr=False)
+    wavefront: Wavefront = field(repr=False)
+
+    @cached_property
+    def transfer(self) -> TransferFunction | None:
+        """The optical transfer function; None where the eye gets no light."""
+        return None if self.dark else transfer_function(self.wavefront)
+
+    @cached_property
+    def reading(self) -> Reading | None:
+        """How it reads letters; None where it gets no light."""
+        return None if self.transfer is None else read_letters(self.transfer)
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """What both eyes see at one moment."""
+
+    right: EyeView
+    left: EyeView
+    accommodation_d: float
+
+    def eye(self, side: EyeSide) -> EyeView:
+        """Return the right or the left eye's part."""
+        return self.right if side is EyeSide.RIGHT else self.left
+
+    @property
+    def better(self) -> EyeView | None:
+        """The open eye that reads the smaller letters, the right one if equal; None in the dark."""
+        open_eyes = [eye for eye in (self.right, self.left) if eye.reading is not None]
+        if len(open_eyes) < 2:
+            return open_eyes[0] if open_eyes else None
+        return min(open_eyes, key=lambda eye: eye.reading.acuity_logmar if eye.reading else 9.0)
+
+
+def look(eyes: EyePair, frame: TrialFrame, wall: Wall) -> View:
+    """Return the view of a wall through a trial frame."""
+    beams = {side: beam_at_cornea(frame, side, wall.distance_m) for side in EyeSide}
+    pupils = {side: natural_pupil_mm(eyes, eyes.eye(side), beams, wall) for side in EyeSide}
+    open_eyes = [
+        _focusing(eyes.eye(side), beams[side], pupils[side])
+        for side in EyeSide
+        if not beams[side].dark
+    ]
+    accommodation = focus_d(open_eyes, eyes.floor_d, eyes.amplitude_d)
+    right, left = (
+        _eye_view(eyes.eye(side), beams[side], pupils[side], accommodation) for side in EyeSide
+    )
+    return View(right=right, left=left, accommodation_d=accommodation)
+
+
+def natural_pupil_mm(eyes: EyePair, eye: Eye, beams: dict[EyeSide, Beam], wall: Wall) -> float:
+    """Return an eye's pupil on a wall: its own if fixed, else by the light and open eyes."""
+    if eye.pupil_mm is not None:
+        return eye.pupil_mm
+    open_count = sum(not beam.dark for beam in beams.values())
+    return pupil_diameter_mm(wall.luminance_cd_m2, wall.field_deg2, eyes.age_y, open_count)
+
+
+def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> tuple[Focused, tuple[float, float]]:
+    """Return an eye's wavefront by accommodation, and what focuses its two meridians."""
+    meridians = np.linalg.eigvalsh(vector_matrix(np.array(over_refraction(eye, beam))))
+    wave = partial(_wave, eye, beam, pupil_mm)
+    return wave, (float(meridians[0]), float(meridians[1]))
+
+
+def _wave(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> Wavefront:
+    return wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d)
+
+
+def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> EyeView:
+    still_needed = over_refraction(eye, beam)
+    return EyeView(
+        side=eye.side,
+        dark=beam.dark,
+        pupil_mm=pupil_mm,
+        prism_pd=beam.prism_pd,
+        over_refraction=still_needed,
+        defocus=defocus_of(still_needed, accommodation_d),
+        wavefront=_wave(eye, beam, pupil_mm, accommodation_d),
+    )

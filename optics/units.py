@@ -1,0 +1,58 @@
+"""Units of sight: visual angle, minimum angle of resolution, acuity notations.
+
+MAR is the stroke of the smallest letter read, in minutes of arc; a letter is five
+strokes high (ISO 8596). logMAR is log10 of it; smaller is better.
+"""
+
+import math
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray: TypeAlias = NDArray[np.floating]
+ComplexArray: TypeAlias = NDArray[np.complexfloating]
+
+ARCMIN_PER_RAD = 60.0 * 180.0 / math.pi
+DEG_PER_RAD = 180.0 / math.pi
+STROKES_PER_LETTER = 5.0
+
+
+def mar_arcmin(acuity_logmar: float) -> float:
+    """Return the minimum angle of resolution in minutes of arc."""
+    return float(10.0**acuity_logmar)
+
+
+def letter_height_deg(acuity_logmar: float) -> float:
+    """Return the visual angle of a letter of that size, in degrees."""
+    return STROKES_PER_LETTER * mar_arcmin(acuity_logmar) / 60.0
+
+
+def letter_height_mm(acuity_logmar: float, distance_m: float) -> float:
+    """Return the printed height of a letter seen from ``distance_m``, in mm.
+
+    Height = 2 d tan(half the visual angle); ISO 8596 grade 1.0 subtends 5 minutes.
+    """
+    half_rad = math.radians(letter_height_deg(acuity_logmar)) / 2.0
+    return 2000.0 * distance_m * math.tan(half_rad)
+
+
+def metric_snellen(acuity_logmar: float) -> str:
+    """Return the acuity as 6/x, the usual rounded denominators (6/7.5, 6/9.5, 6/12)."""
+    return f"6/{_denominator(6.0 * mar_arcmin(acuity_logmar))}"
+
+
+def feet_snellen(acuity_logmar: float) -> str:
+    """Return the acuity as 20/x."""
+    return f"20/{_denominator(20.0 * mar_arcmin(acuity_logmar))}"
+
+
+def decimal_acuity(acuity_logmar: float) -> float:
+    """Return the decimal acuity, 1/MAR."""
+    return 1.0 / mar_arcmin(acuity_logmar)
+
+
+def _denominator(value: float) -> str:
+    if value >= 9.95:
+        return f"{value:.0f}"
+    return f"{value:.1f}".removesuffix(".0")

@@ -1,0 +1,181 @@
+"""What a visitor reads when a request fails: one calm sentence, never a traceback.
+
+Every such answer is made by `failure_page`, from the table of errors below it.
+"""
+
+import logging
+from collections.abc import Callable, Coroutine, Mapping, Sequence
+from html import escape
+from http import HTTPStatus
+from typing import Any
+
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from server.errors import (
+    AttemptClosed,
+    NotFound,
+    Refused,
+    ServiceError,
+    StaleTab,
+    StoreUnavailable,
+)
+
+logger = logging.getLogger(__name__)
+
+Handler = Callable[[Request, Any], Coroutine[Any, Any, Response]]
+
+LONGEST_ECHO = 40
+MOST_FAULTS_SHOWN = 3
+
+FRAGMENT = '<div id="alert" role="alert"><strong>{title}.</strong> {message}</div>'
+PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width">
+<title>{title} – Least Confusion</title>
+<link rel="stylesheet" href="/static/app.css">
+</head>
+<body>
+<main>
+<h1>{title}</h1>
+<p role="alert">{message}</p>
+<p><a href="/">To the start</a></p>
+</main>
+</body>
+</html>
+"""
+
+# An empty message stands for the error's own, which is written for the visitor.
+SERVICE_ANSWERS: Mapping[type[ServiceError], tuple[int, str, str]] = {
+    NotFound: (
+        404,
+        "Not found",
+        "There is nothing at this address, or it belongs to another visitor",
+    ),
+    Refused: (422, "Not accepted", ""),
+    StaleTab: (
+        409,
+        "Changed in another tab",
+        "This attempt has moved on in another tab. Reload this page to see where it stands",
+    ),
+    AttemptClosed: (
+        409,
+        "This attempt has ended",
+        "It takes no more actions. Reload this page to read its record",
+    ),
+    StoreUnavailable: (
+        503,
+        "The records cannot be reached",
+        "This action was not saved. Try again in a moment, or tell whoever runs this server",
+    ),
+}
+HTTP_MESSAGES: Mapping[int, str] = {
+    400: "The request could not be understood",
+    403: "This is not allowed",
+    404: "There is nothing at this address",
+    405: "This address does not take requests of that kind",
+    413: "That is more than this server takes at once",
+}
+BROKEN = (
+    500,
+    "Something went wrong",
+    "The fault is on the server and has been noted there. What was saved before is still saved",
+)
+
+
+def failure_page(request: Request, status: int, title: str, message: str) -> HTMLResponse:
+    """Return the answer to a failed request: a fragment for htmx, else a whole page."""
+    form = FRAGMENT if "HX-Request" in request.headers else PAGE
+    html = form.format(title=escape(title), message=escape(message.rstrip(".") + "."))
+    return HTMLResponse(html, status_code=status, headers={"Vary": "HX-Request"})
+
+
+async def on_service_error(request: Request, fault: ServiceError) -> Response:
+    """Answer an error that the service raised on purpose."""
+    answer = SERVICE_ANSWERS.get(type(fault))
+    if answer is None:
+        raise fault
+    if isinstance(fault, StoreUnavailable):
+        logger.error("%s", fault)
+    status, title, message = answer
+    return failure_page(request, status, title, message or str(fault))
+
+
+async def on_http_error(request: Request, fault: HTTPException) -> Response:
+    """Answer an error of the web layer, such as an address that leads nowhere."""
+    status = fault.status_code
+    known = status in HTTPStatus.__members__.values()
+    title = HTTPStatus(status).phrase if known else "Not answered"
+    message = HTTP_MESSAGES.get(status, "The request could not be answered")
+    response = failure_page(request, status, title, message)
+    response.headers.update(fault.headers or {})
+    return response
+
+
+async def on_bad_input(request: Request, fault: RequestValidationError) -> Response:
+    """Answer a form that does not hold what it should."""
+    return failure_page(request, 422, "Not accepted", describe(fault.errors()))
+
+
+HANDLERS: dict[int | type[Exception], Handler] = {
+    ServiceError: on_service_error,
+    HTTPException: on_http_error,
+    RequestValidationError: on_bad_input,
+}
+
+
+def describe(faults: Sequence[Mapping[str, Any]]) -> str:
+    """Return for each wrong field its name, what came and what is allowed."""
+    sentences = [_sentence(fault) for fault in faults[:MOST_FAULTS_SHOWN]]
+    return ". ".join(sentences)
+
+
+def _sentence(fault: Mapping[str, Any]) -> str:
+    names = [part for part in fault["loc"][1:] if isinstance(part, str)]
+    field = names[-1] if names else "form"
+    if fault["type"] == "missing":
+        return f"{field}: nothing came, a value is needed"
+    allowed = str(fault["msg"]).removeprefix("Value error, ").removeprefix("Input ")
+    came = fault.get("input")
+    if not isinstance(came, str | int | float):
+        return f"{field}: {allowed}"
+    return f"{field}: “{_shortened(str(came))}” came, {allowed}"
+
+
+def _shortened(text: str) -> str:
+    return text if len(text) <= LONGEST_ECHO else text[: LONGEST_ECHO - 1] + "…"
+
+
+class LastResort:
+    """Turn an error that nobody expected into a calm answer, and log it with its traceback.
+
+    It stands inside the security headers, so that this answer carries them too.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        started = False
+
+        async def send_noting(message: Message) -> None:
+            nonlocal started
+            started = True
+            await send(message)
+
+        try:
+            await self.app(scope, receive, send_noting)
+        except Exception:
+            if started:
+                raise  # half an answer is out: the server cuts the connection and logs it
+            logger.exception("%s %s failed", scope["method"], scope["path"])
+            await failure_page(Request(scope), *BROKEN)(scope, receive, send)
