@@ -39,11 +39,22 @@ class _Parser(argparse.ArgumentParser):
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command; return 0, or 2 after a fault, or 1 if a check failed."""
     try:
-        arguments = _parser().parse_args(words)
+        arguments = _parser().parse_args(_joined(sys.argv[1:] if words is None else words))
         return int(arguments.run(arguments))
     except OpticsError as fault:
         print(f"python -m optics: {fault}", file=sys.stderr)
         return 2
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """Return the words with ``--eye -2.00`` as one: a minus power is no option."""
+    joined: list[str] = []
+    for word in words:
+        if joined and joined[-1] in ("--eye", "--frame"):
+            joined[-1] += f"={word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def _parser() -> argparse.ArgumentParser:

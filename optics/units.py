@@ -37,8 +37,12 @@ def letter_height_mm(acuity_logmar: float, distance_m: float) -> float:
     return 2000.0 * distance_m * math.tan(half_rad)
 
 
+# the usual rounded names of the steps of 0.1 logMAR (common practice, no source)
+METRIC_NAMES = (60.0, 48.0, 38.0, 30.0, 24.0, 19.0, 15.0, 12.0, 9.5, 7.5, 6.0, 4.8, 3.8, 3.0)
+
+
 def metric_snellen(acuity_logmar: float) -> str:
-    """Return the acuity as 6/x, the usual rounded denominators (6/7.5, 6/9.5, 6/12)."""
+    """Return the acuity as 6/x; chart steps get their usual names (6/7.5, 6/9.5, 6/12)."""
     return f"6/{_denominator(6.0 * mar_arcmin(acuity_logmar))}"
 
 
@@ -53,6 +57,8 @@ def decimal_acuity(acuity_logmar: float) -> float:
 
 
 def _denominator(value: float) -> str:
+    named = min(METRIC_NAMES, key=lambda name: abs(name - value))
+    value = named if abs(named / value - 1.0) < 0.008 else value
     if value >= 9.95:
         return f"{value:.0f}"
     return f"{value:.1f}".removesuffix(".0")

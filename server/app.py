@@ -1,5 +1,6 @@
 """The application: settings in, a ready server out."""
 
+import logging
 import mimetypes
 import re
 from collections.abc import AsyncIterator
@@ -14,6 +15,8 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from server.attempts.service import Attempts
+from server.casebook import read_casebook
 from server.settings import REPOSITORY, Settings
 from server.store.log import Store
 from server.store.migrate import upgrade
@@ -21,6 +24,8 @@ from server.web.failures import HANDLERS, LastResort
 from server.web.routes import routers
 from server.web.security import BodyLimit, SameOrigin, SecurityHeaders
 from server.web.sessions import SessionCookie
+
+logger = logging.getLogger(__name__)
 
 STATIC_FOLDER = REPOSITORY / "static"
 VERSIONED_NAME = re.compile(r"-\d+\.\d+\.\d+\.")
@@ -72,6 +77,10 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
     settings: Settings = app.state.settings
     await run_in_threadpool(upgrade, settings)
     app.state.store = Store.open(settings)
+    casebook = read_casebook(settings.cases_folder)
+    for fault in casebook.faults:
+        logger.warning("left out of the casebook: %s", fault)
+    app.state.attempts = Attempts(app.state.store, casebook)
     try:
         yield
     finally:

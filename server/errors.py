@@ -38,7 +38,15 @@ class Refused(ServiceError):
 
 
 class StaleTab(ServiceError):
-    """Another tab has acted on the attempt since this tab last looked."""
+    """Another tab has acted on the attempt since this tab last looked.
+
+    `fresh` is the attempt as it stands, where the service knows it, so that the answer can
+    show it.
+    """
+
+    def __init__(self, fresh: object = None) -> None:
+        super().__init__("another tab has acted")
+        self.fresh = fresh
 
 
 class AttemptClosed(ServiceError):

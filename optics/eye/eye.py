@@ -40,6 +40,8 @@ class Eye:
     def __post_init__(self) -> None:
         if not all(math.isfinite(part) for part in self.required_vergence):
             raise EyeError("the required vergence must be finite")
+        if not all(math.isfinite(um) for _, um in self.zernike_um):
+            raise EyeError("the aberrations must be finite")
         if self.pupil_mm is not None and not 1.0 <= self.pupil_mm <= 9.0:
             raise EyeError(f"pupil_mm must be 1 to 9, got {self.pupil_mm!r}")
 

@@ -87,7 +87,7 @@ def _taps(position: FloatArray, size: int) -> tuple[np.ndarray, FloatArray]:
     off the grid get weight zero.
     """
     base = np.floor(position).astype(np.int64)
-    t = (position - base)[:, np.newaxis]
+    t = np.round(position - base, 9)[:, np.newaxis]  # weights never below what single holds
     weights = np.concatenate(
         [
             ((-0.5 * t + 1.0) * t - 0.5) * t,

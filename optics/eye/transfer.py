@@ -136,7 +136,7 @@ def _from_point_image(point: FloatArray, step_cpd: float, open_mm2: float) -> Tr
     ups = np.arange(-reach - PAD, reach + PAD + 1)
     spectrum = np.fft.fft(wide, 2 * size, axis=0)[ups]
     # the point image was centred at size / 2: half a turn for every second step
-    turn = np.exp(0.5j * math.pi * np.arange(-reach - PAD, reach + PAD + 1)).astype(np.complex64)
+    turn = np.array([1, 1j, -1, -1j], np.complex64)[ups % 4]
     values = np.empty((len(ups), reach + 1 + 2 * PAD), np.complex64)
     values[:, PAD:] = spectrum * turn[:, np.newaxis] * turn[np.newaxis, reach + PAD :]
     for left in range(1, PAD + 1):

@@ -4,9 +4,11 @@ Cells are numbered from the eye outwards; vertex distances in mm from the cornea
 plane of each lens. Any lens may go into any cell; a cell takes one lens.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from itertools import pairwise
 
 from optics.errors import FrameError, LensError
 from optics.light.lens import EyeSide, PlacedLens, TrialLens
@@ -46,7 +48,8 @@ class TrialFrame:
     vertex_mm: tuple[float, ...] = field(default=DEFAULT_VERTEX_MM)
 
     def __post_init__(self) -> None:
-        if len(self.vertex_mm) != len(Place) or list(self.vertex_mm) != sorted(self.vertex_mm):
+        rising = all(near <= far for near, far in pairwise((0.0, *self.vertex_mm, math.inf)))
+        if len(self.vertex_mm) != len(Place) or not rising or math.inf in self.vertex_mm:
             raise FrameError(f"vertex_mm must rise through five places, got {self.vertex_mm!r}")
 
     def at(self, side: EyeSide, place: Place) -> PlacedLens | None:

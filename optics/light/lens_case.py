@@ -53,7 +53,7 @@ class LensCase:
     def left(self, in_use: Iterable[TrialLens]) -> dict[str, int]:
         """Return how many of each lens lie in the case while ``in_use`` are out."""
         out = Counter(lens.code for lens in in_use)
-        return {code: count - out[code] for code, count in self.counts.items()}
+        return {code: max(0, count - out[code]) for code, count in self.counts.items()}
 
     def powers(self, kind: LensKind) -> tuple[float, ...]:
         """Return the powers that the set has of a kind, most minus first."""

@@ -16,7 +16,8 @@ _POWER = rf"(?:[+-]\d{{1,2}}(?:\.\d{{1,2}})?|[+-]\.\d{{1,2}}|0{{1,2}}(?:\.0{{1,2
 _CYLINDER = r"(?:[+-]\d{1,2}(?:\.\d{1,2})?|[+-]\.\d{1,2}|0{1,2}(?:\.0{1,2})?)"
 _WRITTEN = re.compile(
     rf"(?P<sphere>{_POWER})(?:ds|dsph|sph)?"
-    rf"(?:/?(?P<cylinder>{_CYLINDER})(?:dc|dcyl|cyl)?(?:[x@](?P<axis>\d{{1,3}})°?)?)?"
+    rf"(?:/?(?P<cylinder>{_CYLINDER})(?:dc|dcyl|cyl)?(?:[x@](?P<axis>\d{{1,3}})°?)?)?",
+    re.ASCII,
 )
 _SIGNS = str.maketrans({"−": "-", "–": "-", "‒": "-", "﹣": "-", "－": "-", "＋": "+"})
 _OTHERS = str.maketrans({",": ".", "×": "x", "*": "x", "·": "."})
@@ -52,6 +53,7 @@ def parse_prescription(text: str) -> SpheroCylinder:
 def _tightened(text: str) -> str:
     plain = text.strip().translate(_SIGNS).translate(_OTHERS).lower()
     plain = re.sub(r"\b(?:axis|ax)\b", "x", plain)
+    plain = re.sub(r"(?<=[\d.])\s+(?=[\d.])", "/", plain)  # two numbers stay two
     return re.sub(r"\s+", "", plain).replace("d/", "/").removesuffix("d")
 
 
@@ -71,20 +73,17 @@ def _complaint(text: str, tight: str) -> str:
 
 def parse_axis(written: str) -> float:
     """Return a typed axis in degrees in (0, 180]; a typed 0 is read as 180."""
-    try:
-        axis_deg = int(written.strip().removesuffix("°"))
-    except ValueError:
-        axis_deg = -1
-    if not 0 <= axis_deg <= 180:
-        raise NotationError(f"the axis must be a whole number from 1 to 180, got {written!r}")
-    return float(axis_deg or 180)
+    match = re.fullmatch(r"(\d{1,3})°?", written.strip(), re.ASCII)
+    if match is None or int(match[1]) > 180:
+        raise NotationError(f"the axis must be a whole number from 1 to 180, got {written[:40]!r}")
+    return float(int(match[1]) or 180)
 
 
 def parse_number(written: str) -> float:
     """Return a typed decimal number; comma or point, any minus sign."""
     plain = written.strip().translate(_SIGNS).replace(",", ".")
-    if not re.fullmatch(r"[+-]?(\d+(\.\d+)?|\.\d+)", plain):
-        raise NotationError(f"{written!r} is not a number such as -1.25")
+    if not re.fullmatch(r"[+-]?(\d{1,6}(\.\d{1,9})?|\.\d{1,9})", plain, re.ASCII):
+        raise NotationError(f"{written[:40]!r} is not a number such as -1.25")
     return float(plain)
 
 
@@ -95,7 +94,7 @@ def parse_power(written: str) -> float:
         return 0.0
     number = parse_number(plain.removesuffix("ds").removesuffix("dc"))
     if number != 0.0 and plain[0] not in "+-":
-        raise NotationError(f"{written!r} has no sign; write + or −")
+        raise NotationError(f"{written[:40]!r} has no sign; write + or −")
     if abs(number) > LARGEST_D:
         raise NotationError(f"the power must lie within {LARGEST_D:.0f} D of zero, got {number:+g}")
     return number

@@ -26,7 +26,7 @@ from optics.units import FloatArray
 
 PEAK_LINE_LOGMAR = 0.0
 REACH_D = 1.0  # how far from the need the peak may lie
-COARSE_D, FINEST_D = 0.125, 0.008
+COARSE_D, HANDOVER_D, FINEST_D = 1 / 8, 1 / 64, 1 / 128
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,9 @@ def end_point(eyes: EyePair, side: EyeSide) -> EndPoint:
     """Return an eye's end point on the standard wall, the other eye covered."""
     eye = eyes.eye(side)
     wave = _wave_of_defocus(eye, eyes)
-    best = peak(lambda defocus: _clarity(wave(defocus)))
+    near = peak(lambda defocus: _clarity(wave(defocus), Accuracy.QUICK))
+    # the last steps are judged as finely as what is shown: three wavelengths alone miss by 0.01 D
+    best = climbed(lambda defocus: _clarity(wave(defocus), Accuracy.FINE), near, HANDOVER_D)
     transfer = transfer_function(wave(best))
     acuity = 9.0 if transfer is None else read_letters(transfer).acuity_logmar
     m, j0, j45 = (need + more for need, more in zip(eye.required_vergence, best, strict=True))
@@ -61,17 +63,27 @@ def _wave_of_defocus(eye: Eye, eyes: EyePair) -> Callable[[FloatArray], Wavefron
     return wave
 
 
-def _clarity(wave: Wavefront) -> float:
-    transfer = transfer_function(wave, Accuracy.QUICK)
+def _clarity(wave: Wavefront, accuracy: Accuracy) -> float:
+    transfer = transfer_function(wave, accuracy)
     return 0.0 if transfer is None else float(clarity(transfer, (PEAK_LINE_LOGMAR,))[0])
 
 
 def peak(score: Callable[[FloatArray], float]) -> FloatArray:
-    """Return the defocus (3,) of the highest score: a sweep of M, then steps halved in turn."""
+    """Return the defocus (3,) of the highest score, to 1/64 D: a sweep of M, then a climb."""
     sweep = np.arange(-REACH_D, REACH_D + 1e-9, COARSE_D)
     best = max((np.array([m, 0.0, 0.0]) for m in sweep), key=score)
-    highest, step = score(best), COARSE_D
-    while step > FINEST_D:
+    return climbed(score, best, COARSE_D, HANDOVER_D)
+
+
+def climbed(
+    score: Callable[[FloatArray], float],
+    start: FloatArray,
+    first_d: float,
+    last_d: float = FINEST_D,
+) -> FloatArray:
+    """Return the defocus (3,) where no step of ``last_d`` scores higher, steps halved in turn."""
+    best, highest, step = start, score(start), first_d
+    while step >= last_d:
         moves = [sign * step * np.eye(3)[axis] for axis, sign in product(range(3), (1.0, -1.0))]
         trials = [(score(best + move), index) for index, move in enumerate(moves)]
         top, index = max(trials)

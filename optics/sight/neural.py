@@ -13,7 +13,8 @@ def neural_transfer(frequency_cpd: FloatArray) -> FloatArray:
 
     An antagonistic surround times an exponential decay, zero above 60 c/deg.
     """
-    surround = 1.0 - np.exp(-((frequency_cpd / SURROUND_CPD) ** 2))
-    decay = np.exp(-np.minimum(frequency_cpd, HIGHEST_CPD) / DECAY_CPD)
+    within_cpd = np.minimum(frequency_cpd, HIGHEST_CPD)
+    surround = 1.0 - np.exp(-((within_cpd / SURROUND_CPD) ** 2))
+    decay = np.exp(-within_cpd / DECAY_CPD)
     passed: FloatArray = np.where(frequency_cpd > HIGHEST_CPD, 0.0, 100.0 * surround * decay)
     return passed

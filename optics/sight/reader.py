@@ -184,6 +184,5 @@ def _wrong_answers(match: FloatArray, index: int) -> FloatArray:
     near = match[index] - match[index].max()
     share = np.exp(np.clip(1.5 * near, -30.0, 0.0))
     share[index] = 0.0
-    total = share.sum()
-    spread: FloatArray = share / total if total > 0 else np.full(10, 1.0 / 10)
+    spread: FloatArray = share / share.sum()
     return spread

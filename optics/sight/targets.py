@@ -5,6 +5,7 @@ middle of the chart. Five letters a row, a letter's width between letters, rows 
 height of the lower one (Bailey & Lovie, Am J Optom Physiol Opt 1976;53:740-745).
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -17,6 +18,7 @@ CHART_LINES_LOGMAR = tuple(round(1.0 - 0.1 * step, 1) for step in range(14))  # 
 STANDARD_LUMINANCE_CD_M2 = 120.0  # BS 4274 asks for at least 120
 STANDARD_FIELD_DEG2 = 78.54  # a field of 10 degrees across
 STANDARD_DISTANCE_M = 6.0
+SMALLEST_LOGMAR, LARGEST_LOGMAR = -1.0, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +31,11 @@ class Row:
     def __post_init__(self) -> None:
         if not self.letters or set(self.letters) - set(SLOAN):
             raise TargetError(f"a row holds letters of {SLOAN}, got {self.letters[:20]!r}")
+        if not SMALLEST_LOGMAR <= self.size_logmar <= LARGEST_LOGMAR:
+            raise TargetError(
+                f"a row must be {SMALLEST_LOGMAR:g} to {LARGEST_LOGMAR:g} logMAR,"
+                f" got {self.size_logmar!r}"
+            )
 
     @property
     def height_arcmin(self) -> float:
@@ -44,6 +51,13 @@ class Wall:
     distance_m: float = STANDARD_DISTANCE_M
     luminance_cd_m2: float = STANDARD_LUMINANCE_CD_M2
     field_deg2: float = field(default=STANDARD_FIELD_DEG2)
+
+    def __post_init__(self) -> None:
+        if not self.distance_m > 0.0:
+            raise TargetError(f"distance_m must be above 0, got {self.distance_m!r}")
+        for name, value in (("luminance", self.luminance_cd_m2), ("field", self.field_deg2)):
+            if not 0.0 < value < math.inf:
+                raise TargetError(f"the wall's {name} must be above 0, got {value!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ Every such answer is made by `failure_page`, from the table of errors below it.
 
 import logging
 from collections.abc import Callable, Coroutine, Mapping, Sequence
-from html import escape
 from http import HTTPStatus
 from typing import Any
 
@@ -23,6 +22,8 @@ from server.errors import (
     StaleTab,
     StoreUnavailable,
 )
+from server.web.contexts import FailureFragment, FailurePage
+from server.web.render import page, wants_fragment
 
 logger = logging.getLogger(__name__)
 
@@ -30,25 +31,6 @@ Handler = Callable[[Request, Any], Coroutine[Any, Any, Response]]
 
 LONGEST_ECHO = 40
 MOST_FAULTS_SHOWN = 3
-
-FRAGMENT = '<div id="alert" role="alert"><strong>{title}.</strong> {message}</div>'
-PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width">
-<title>{title} – Least Confusion</title>
-<link rel="stylesheet" href="/static/app.css">
-</head>
-<body>
-<main>
-<h1>{title}</h1>
-<p role="alert">{message}</p>
-<p><a href="/">To the start</a></p>
-</main>
-</body>
-</html>
-"""
 
 # An empty message stands for the error's own, which is written for the visitor.
 SERVICE_ANSWERS: Mapping[type[ServiceError], tuple[int, str, str]] = {
@@ -90,9 +72,8 @@ BROKEN = (
 
 def failure_page(request: Request, status: int, title: str, message: str) -> HTMLResponse:
     """Return the answer to a failed request: a fragment for htmx, else a whole page."""
-    form = FRAGMENT if "HX-Request" in request.headers else PAGE
-    html = form.format(title=escape(title), message=escape(message.rstrip(".") + "."))
-    return HTMLResponse(html, status_code=status, headers={"Vary": "HX-Request"})
+    kind = FailureFragment if wants_fragment(request) else FailurePage
+    return page(kind(title=title, message=message.rstrip(".") + "."), status)
 
 
 async def on_service_error(request: Request, fault: ServiceError) -> Response:

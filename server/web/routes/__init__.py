@@ -2,6 +2,12 @@
 
 from fastapi import APIRouter
 
-from server.web.routes import health
+from server.web.routes import health, home, pictures, record, room
 
-routers: tuple[APIRouter, ...] = (health.router,)
+routers: tuple[APIRouter, ...] = (
+    health.router,
+    home.router,
+    room.router,
+    pictures.router,
+    record.router,
+)

@@ -1,0 +1,227 @@
+"""The service behind every page of an attempt."""
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from optics import ENGINE_VERSION
+from optics.light.lens import EyeSide
+from optics.patient.replies import Question, RowReply, read_rows
+from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.targets import LETTERS_A_ROW
+from server.attempts.acts import Act, Done, guarded, plainly
+from server.attempts.chance import fresh_letters
+from server.attempts.sight import view_of
+from server.attempts.state import State, WallState, shown_lines, state_of
+from server.attempts.talk import ASKED, HISTORY, reading_reply
+from server.attempts.why import why_of_reading
+from server.casebook import Case, Casebook
+from server.errors import AttemptClosed, NotFound, Refused, StaleTab
+from server.marking.truth import Truth, find_truth
+from server.store.log import AttemptRow, Event, NewEvent, Store
+
+SEED_BYTES = 16
+MODES = ("teaching", "practice")
+TRIES = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Press:
+    """Where a post comes from: its own key, its tab, the last event the tab had seen."""
+
+    client_key: str
+    tab_id: str
+    seen_number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """An attempt as it stands. The case and the row hold what must not be shown."""
+
+    row: AttemptRow = field(repr=False)
+    case: Case = field(repr=False)
+    state: State
+    events: tuple[Event, ...] = field(repr=False)
+
+
+class _MovedError(Exception):
+    """Another event came between the answer's computation and its writing."""
+
+
+class Attempts:
+    """Begin attempts, act in them, ask, look; everything is stored before it is answered."""
+
+    def __init__(self, store: Store, casebook: Casebook) -> None:
+        self._store = store
+        self.casebook = casebook
+
+    def start(self, session_id: int, public_id: str, mode: str, client_key: str) -> str:
+        """Begin an attempt at a case and return its id; the same key gets the same attempt."""
+        case = self.casebook.by_public_id(public_id)
+        if case is None:
+            raise NotFound
+        if mode not in MODES:
+            raise Refused(f"The mode must be one of {', '.join(MODES)}, got {mode[:40]!r}", "mode")
+        row = self._store.start_attempt(
+            session_id,
+            case.stem,
+            mode,
+            secrets.token_bytes(SEED_BYTES),
+            f"{client_key}.{public_id}.{mode}",
+            _now(),
+        )
+        lines = shown_lines(WallState())
+        letters = fresh_letters(row.seed, 1, lines, LETTERS_A_ROW)
+        body = {"mode": mode, "letters": letters}
+
+        press = Press(client_key="begin", tab_id="", seen_number=0)
+        self._append(row, press, lambda _: _event(Done(kind="begin", body=body)))
+        return row.id
+
+    def open(self, session_id: int, attempt_id: str) -> Attempt:
+        """Return an attempt of this session.
+
+        Raises
+        ------
+        NotFound
+            If there is none such, or its case is no longer in the book.
+        """
+        row = self._row(session_id, attempt_id)
+        return self._attempt(row, self._store.events(row.id))
+
+    def of_session(self, session_id: int) -> list[Attempt]:
+        """Return the session's attempts, newest first, those of lost cases left out."""
+        return [
+            self._attempt(row, self._store.events(row.id))
+            for row in self._store.attempts_of(session_id)
+            if row.case_id in self.casebook.cases
+        ]
+
+    def act(self, session_id: int, attempt_id: str, press: Press, act: Act) -> Attempt:
+        """Apply an act to the present state and store it."""
+        row = self._row(session_id, attempt_id)
+
+        def compose(events: tuple[Event, ...]) -> NewEvent:
+            return _event(guarded(act)(state_of(events), row.seed))
+
+        return self._append(row, press, compose)
+
+    def ask(self, session_id: int, attempt_id: str, press: Press, question: Question) -> Attempt:
+        """Ask a question: chances computed outside the transaction, one reply drawn inside."""
+        row = self._row(session_id, attempt_id)
+        for _ in range(TRIES):
+            attempt = self._attempt(row, self._store.events(row.id))
+            if attempt.state.finished:
+                raise AttemptClosed
+            compose = self._answering(attempt, question)
+            try:
+                return self._append(row, press, compose)
+            except _MovedError:
+                continue
+        raise StaleTab
+
+    def ask_history(self, session_id: int, attempt_id: str, press: Press, topic: str) -> Attempt:
+        """Ask one question of the history; the case has the answer."""
+        row = self._row(session_id, attempt_id)
+        if topic not in HISTORY:
+            raise Refused(f"There is no question {topic[:40]!r} of the history", "question")
+        body = {
+            "question": f"history-{topic}",
+            "asked": HISTORY[topic],
+            "reply": self.casebook.cases[row.case_id].history[topic],
+            "rows": [],
+        }
+        return self.act(session_id, attempt_id, press, plainly("ask", body))
+
+    def _answering(
+        self, attempt: Attempt, question: Question
+    ) -> Callable[[tuple[Event, ...]], NewEvent]:
+        state = attempt.state
+        view = view_of(attempt.case, state)
+        replies: tuple[RowReply, ...] = read_rows(view, state.wall.rows)
+        why = why_of_reading(view, replies)
+
+        def compose(events: tuple[Event, ...]) -> NewEvent:
+            if (events[-1].number if events else 0) != state.number:
+                raise _MovedError
+            reply = reading_reply(replies, view.better is None, attempt.row.seed, state.number + 1)
+            body = {
+                "question": question.value,
+                "asked": ASKED[question],
+                "reply": reply.words,
+                "rows": reply.rows,
+                "why": why,
+            }
+            return _event(Done(kind="ask", body=body))
+
+        return compose
+
+    def picture(self, session_id: int, attempt_id: str, number: int, side: str) -> Any:
+        """Return the grey picture (height, width) an eye forms at an event's state."""
+        attempt = self.open(session_id, attempt_id)
+        if not 1 <= number <= attempt.state.number:
+            raise NotFound
+        state = state_of(attempt.events[:number])
+        if not attempt.state.picture_open and not attempt.state.finished:
+            raise NotFound
+        rows = state.wall.rows
+        transfer = view_of(attempt.case, state).eye(EyeSide(side)).transfer
+        return blurred_picture(rows, canvas_for(rows), transfer)
+
+    def accommodation(self, session_id: int, attempt_id: str, number: int) -> float:
+        """Return what the eye adds at an event's state, in D; teaching mode only."""
+        attempt = self.open(session_id, attempt_id)
+        if attempt.state.mode != "teaching" or not 1 <= number <= attempt.state.number:
+            raise NotFound
+        return view_of(attempt.case, state_of(attempt.events[:number])).accommodation_d
+
+    def truth(self, case: Case, side: EyeSide) -> Truth:
+        """Return the end point of a case's eye, found once and kept."""
+        kept = self._store.kept_truth(case.digest + ENGINE_VERSION, side.value)
+        if kept is None:
+            found = find_truth(case, side)
+            self._store.keep_truth(
+                case.stem, case.digest + ENGINE_VERSION, side.value, found.as_body()
+            )
+            return found
+        return Truth.from_body(kept)
+
+    def _row(self, session_id: int, attempt_id: str) -> AttemptRow:
+        row = self._store.find_attempt(attempt_id, session_id)
+        if row is None or row.case_id not in self.casebook.cases:
+            raise NotFound
+        return row
+
+    def _attempt(self, row: AttemptRow, events: tuple[Event, ...]) -> Attempt:
+        return Attempt(
+            row=row,
+            case=self.casebook.cases[row.case_id],
+            state=state_of(events),
+            events=events,
+        )
+
+    def _append(
+        self, row: AttemptRow, press: Press, compose: Callable[[tuple[Event, ...]], NewEvent]
+    ) -> Attempt:
+        try:
+            appended = self._store.append(
+                row.id,
+                client_key=press.client_key,
+                tab_id=press.tab_id,
+                seen_number=press.seen_number,
+                at=_now(),
+                compose=compose,
+            )
+        except StaleTab:
+            raise StaleTab(self._attempt(row, self._store.events(row.id))) from None
+        return self._attempt(row, appended.events)
+
+
+def _event(done: Done) -> NewEvent:
+    return NewEvent(kind=done.kind, body=done.body, engine_version=ENGINE_VERSION)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

@@ -1,0 +1,38 @@
+"""What the eyes of a case see at a state of the bench; kept a while, since pages ask again."""
+
+from functools import lru_cache
+
+from optics.eye.eye import EyePair
+from optics.light.frame import TrialFrame
+from optics.sight.targets import Wall
+from optics.sight.view import View, look
+from server.attempts.state import State
+from server.casebook import Case
+
+KEPT_VIEWS = 48
+
+
+def view_of(case: Case, state: State) -> View:
+    """Return the view at a state: letters do not change it, so they are left out."""
+    wall = state.wall.wall
+    bare = Wall(distance_m=wall.distance_m, luminance_cd_m2=wall.luminance_cd_m2)
+    return _view(_Keyed(case.digest, case.eyes), state.frame, bare)
+
+
+class _Keyed:
+    """The eyes of a case, equal when the case file is."""
+
+    def __init__(self, digest: str, eyes: EyePair) -> None:
+        self.digest = digest
+        self.eyes = eyes
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Keyed) and other.digest == self.digest
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
+
+@lru_cache(maxsize=KEPT_VIEWS)
+def _view(keyed: _Keyed, frame: TrialFrame, wall: Wall) -> View:
+    return look(keyed.eyes, frame, wall)

@@ -1,0 +1,234 @@
+"""The state of an attempt: a fold of its events by pure functions."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from optics.light.frame import Place, TrialFrame
+from optics.light.lens import EyeSide, LensKind, PlacedLens
+from optics.light.lens_case import full_set
+from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
+from server.store.log import Event
+
+Body = Mapping[str, Any]
+DIM_CD_M2, LIT_CD_M2 = 40.0, 120.0
+UNDOABLE = {"place", "take", "step", "turn", "move", "wall", "letters", "fit"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallState:
+    """What hangs on the wall: the whole chart, one line or one letter, how far, room light."""
+
+    view: str = "chart"
+    line_logmar: float = 0.3
+    rows: tuple[Row, ...] = ()
+    distance_m: float = 6.0
+    lit: bool = True
+
+    @property
+    def wall(self) -> Wall:
+        """The wall as the engine has it."""
+        luminance = LIT_CD_M2 if self.lit else DIM_CD_M2
+        return Wall(rows=self.rows, distance_m=self.distance_m, luminance_cd_m2=luminance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """How the frame sits: half PDs (mm), height of the centres (mm), tilt (deg), vertex (mm)."""
+
+    pd_right_mm: float = 32.0
+    pd_left_mm: float = 32.0
+    height_mm: float = 0.0
+    tilt_deg: float = 0.0
+    vertex_mm: float = 12.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One question and its answer; rows read as (size, letters shown, letters said, tried)."""
+
+    number: int
+    question: str
+    asked: str
+    reply: str
+    rows: tuple[tuple[float, str, str, bool], ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """Everything that is so after an event."""
+
+    number: int = 0
+    mode: str = "teaching"
+    frame: TrialFrame = field(default_factory=TrialFrame)
+    memory: Mapping[tuple[EyeSide, Place], PlacedLens] = field(default_factory=dict)
+    wall: WallState = field(default_factory=WallState)
+    fit: Fit = field(default_factory=Fit)
+    talk: tuple[Said, ...] = ()
+    read: tuple[tuple[float, str, str, bool], ...] = ()
+    record: Mapping[str, str] = field(default_factory=dict)
+    picture_open: bool = True
+    undoable: bool = False
+    finished: bool = False
+
+
+def state_of(events: Iterable[Event]) -> State:
+    """Return the state after events; undone ones count for nothing but their number."""
+    events = tuple(events)
+    kept = _effective(events)
+    state = State()
+    for event in kept:
+        state = replace(FOLDS[event.kind](state, event), number=event.number)
+    return replace(
+        state,
+        number=events[-1].number if events else 0,
+        undoable=any(event.kind in UNDOABLE for event in kept),
+    )
+
+
+def _effective(events: tuple[Event, ...]) -> list[Event]:
+    kept: list[Event] = []
+    for event in events:
+        if event.kind != "undo":
+            kept.append(event)
+            continue
+        for index in range(len(kept) - 1, -1, -1):
+            if kept[index].kind in UNDOABLE:
+                del kept[index]
+                break
+    return kept
+
+
+def _begin(state: State, event: Event) -> State:
+    mode = str(event.body["mode"])
+    fit = Fit(**event.body.get("fit", {}))
+    return _with_letters(
+        replace(state, mode=mode, picture_open=mode == "teaching", fit=fit), event.body
+    )
+
+
+def _with_letters(state: State, body: Body) -> State:
+    if "letters" not in body:
+        return state
+    rows = tuple(Row(size_logmar=size, letters=letters) for size, letters in body["letters"])
+    return replace(state, wall=replace(state.wall, rows=rows), read=())
+
+
+def spot(body: Body, side: str = "side", place: str = "place") -> tuple[EyeSide, Place]:
+    """Return the place before an eye that an event speaks of."""
+    return EyeSide(body[side]), Place(body[place])
+
+
+def _lens(body: Body) -> PlacedLens:
+    lens = full_set().lens(body["lens"])
+    return PlacedLens(lens=lens, direction_deg=float(body["direction"]))
+
+
+def _remembering(state: State, at: tuple[EyeSide, Place], frame: TrialFrame) -> State:
+    placed = state.frame.at(*at)
+    memory = dict(state.memory) | ({at: placed} if placed else {})
+    return replace(state, frame=frame, memory=memory)
+
+
+def _place(state: State, event: Event) -> State:
+    at = spot(event.body)
+    return _with_letters(
+        replace(state, frame=state.frame.with_lens(*at, _lens(event.body))), event.body
+    )
+
+
+def _take(state: State, event: Event) -> State:
+    at = spot(event.body)
+    return _with_letters(_remembering(state, at, state.frame.without(*at)), event.body)
+
+
+def _step(state: State, event: Event) -> State:
+    at = spot(event.body)
+    state = _remembering(state, at, state.frame.without(*at))
+    if event.body["lens"] is None:
+        return state
+    return replace(state, frame=state.frame.with_lens(*at, _lens(event.body)))
+
+
+def _turn(state: State, event: Event) -> State:
+    turned = state.frame.turned(*spot(event.body), float(event.body["direction"]))
+    return replace(state, frame=turned)
+
+
+def _move(state: State, event: Event) -> State:
+    at = spot(event.body)
+    placed = state.frame.at(*at)
+    frame = state.frame.without(*at)
+    if placed is not None:
+        frame = frame.with_lens(*spot(event.body, "to_side", "to_place"), placed)
+    return _with_letters(_remembering(state, at, frame), event.body)
+
+
+def _wall(state: State, event: Event) -> State:
+    wall = replace(
+        state.wall,
+        **{name: event.body[name] for name in ("view", "line_logmar", "distance_m", "lit")},
+    )
+    return _with_letters(replace(state, wall=wall), event.body)
+
+
+def _fit(state: State, event: Event) -> State:
+    fit = Fit(**event.body["fit"])
+    shift = fit.vertex_mm - state.frame.vertex_mm[0]
+    vertices = tuple(vertex + shift for vertex in state.frame.vertex_mm)
+    return replace(state, fit=fit, frame=replace(state.frame, vertex_mm=vertices))
+
+
+def _ask(state: State, event: Event) -> State:
+    body = event.body
+    rows = tuple((float(s), str(shown), str(said), bool(t)) for s, shown, said, t in body["rows"])
+    said = Said(
+        number=event.number,
+        question=body["question"],
+        asked=body["asked"],
+        reply=body["reply"],
+        rows=rows,
+        why=body.get("why", ""),
+    )
+    return replace(state, talk=(*state.talk, said), read=_merged(state.read, rows))
+
+
+def _merged(
+    before: tuple[tuple[float, str, str, bool], ...],
+    now: tuple[tuple[float, str, str, bool], ...],
+) -> tuple[tuple[float, str, str, bool], ...]:
+    """Return the latest reading of each line that is still on the wall."""
+    by_size = {row[0]: row for row in before} | {row[0]: row for row in now}
+    return tuple(by_size[size] for size in sorted(by_size, reverse=True))
+
+
+def _record(state: State, event: Event) -> State:
+    return replace(state, record=dict(state.record) | dict(event.body["fields"]))
+
+
+FOLDS: Mapping[str, Callable[[State, Event], State]] = {
+    "begin": _begin,
+    "place": _place,
+    "take": _take,
+    "step": _step,
+    "turn": _turn,
+    "move": _move,
+    "wall": _wall,
+    "letters": lambda state, event: _with_letters(state, event.body),
+    "fit": _fit,
+    "ask": _ask,
+    "record": _record,
+    "picture": lambda state, _: replace(state, picture_open=True),
+    "finish": lambda state, _: replace(state, finished=True),
+}
+
+
+def shown_lines(wall: WallState) -> tuple[float, ...]:
+    """Return the sizes of the lines that a wall view shows."""
+    return CHART_LINES_LOGMAR if wall.view == "chart" else (wall.line_logmar,)
+
+
+def starting_kind(place: Place) -> LensKind:
+    """Return the kind of lens that an empty place is stepped with."""
+    return LensKind.CYLINDER if place is Place.CELL_3 else LensKind.SPHERE

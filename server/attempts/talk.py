@@ -1,0 +1,103 @@
+"""The patient's words: one reply drawn from its chances, and how it is said."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optics.patient.replies import Question, RowReply
+from optics.sight.letters import SLOAN
+from optics.units import metric_snellen
+from server.attempts.chance import drawn, stream
+
+ASKED = {
+    Question.READ_DOWN: "Read down as far as you can.",
+    Question.READ_LINE: "Can you read this line?",
+}
+HISTORY = {
+    "onset": "Since when?",
+    "which_eye": "One eye or both?",
+    "pain": "Any pain?",
+    "flashes": "Flashes, floaters, distortion?",
+    "health": "Health and medicines?",
+    "spectacles": "Present spectacles?",
+}
+DARK = "It is all dark. I can't see anything."
+NOTHING = "I can't make out any letters."
+TOO_SMALL = "After that they are too small."
+SURE = 0.8
+SPOKEN_ROWS = 2
+
+RowSaid = tuple[float, str, str, bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """What was said: the words, and row by row (size, shown, said, tried)."""
+
+    words: str
+    rows: tuple[RowSaid, ...]
+
+
+def reading_reply(replies: Sequence[RowReply], dark: bool, seed: bytes, number: int) -> Reply:
+    """Return the reply to a reading question, drawn from the noise stream of an event."""
+    dice = stream(seed, "noise", number)
+    rows: list[RowSaid] = []
+    spoken: list[str] = []
+    for reply in replies:
+        said = "".join(SLOAN[drawn(dice, chances)] for chances in reply.chances)
+        rows.append((reply.row.size_logmar, reply.row.letters, said, reply.tried))
+        if reply.tried:
+            spoken.append(_spoken(said, reply))
+    if dark:
+        return Reply(words=DARK, rows=tuple(rows))
+    if not spoken:
+        return Reply(words=NOTHING, rows=tuple(rows))
+    words = ". ".join(spoken[-SPOKEN_ROWS:]) + "."
+    if not replies[-1].tried:
+        words += f" {TOO_SMALL}"
+    return Reply(words=words, rows=tuple(rows))
+
+
+def _spoken(said: str, reply: RowReply) -> str:
+    """Return a row as it is read aloud; letters that are guessed at sound so."""
+    parts = []
+    for letter, chances in zip(said, reply.chances, strict=True):
+        unsure = chances[SLOAN.index(letter)] < SURE
+        parts.append(f"{letter}?" if unsure else letter)
+    return ", ".join(parts)
+
+
+def scored_logmar(rows: Sequence[RowSaid]) -> float | None:
+    """Return the acuity read, letter by letter: 0.02 logMAR for each letter of five a row.
+
+    Rows are those from the top of what was shown; larger rows count as read.
+    """
+    if not rows or not rows[0][3]:
+        return None
+    right = sum(
+        sum(one == other for one, other in zip(shown, said, strict=True))
+        for _, shown, said, tried in rows
+        if tried
+    )
+    a_row = len(rows[0][1])
+    return round(rows[0][0] + 0.1 - 0.1 * right / a_row, 3)
+
+
+def acuity_words(rows: Sequence[RowSaid]) -> str:
+    """Return the acuity read as a line and letters missed or added: 6/9.5 −2, 6/6 +1."""
+    best, extra = None, 0
+    for size, shown, said, tried in rows:
+        if not tried:
+            break
+        right = sum(one == other for one, other in zip(shown, said, strict=True))
+        missed = len(shown) - right
+        if missed <= len(shown) // 2:
+            best, extra = size, -missed
+        elif right and best is not None:
+            return f"{metric_snellen(best)} {_signed(extra + right)}".strip()
+    if best is None:
+        return ""
+    return f"{metric_snellen(best)} {_signed(extra)}".strip()
+
+
+def _signed(letters: int) -> str:
+    return "" if letters == 0 else f"{'−' if letters < 0 else '+'}{abs(letters)}"

@@ -1,0 +1,267 @@
+"""The casebook: one TOML file a case, read and checked once; the only reader of ``cases/``.
+
+A fault names the file, the line and the field. A broken file is left out; the others serve.
+"""
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from optics.errors import OpticsError
+from optics.eye.accommodation import objective_amplitude_d
+from optics.eye.eye import Eye, EyePair, required_vergence
+from optics.eye.population import average_aberrations
+from optics.light.lens import EyeSide
+from optics.light.notation import parse_prescription, prescription_text
+from optics.light.power import SpheroCylinder
+
+LARGEST_FILE = 64 * 1024
+Words = Annotated[str, Field(min_length=2, max_length=300)]
+Level = Literal[1, 2, 3]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class PersonPart(_Part):
+    """Who comes: age, what they do, and what they complain of in their own words."""
+
+    age: Annotated[int, Field(ge=10, le=95)]
+    who: Words
+    complaint: Words
+
+
+def _prescription(text: str) -> str:
+    try:
+        parse_prescription(text)
+    except OpticsError as fault:
+        raise ValueError(str(fault)) from None
+    return text
+
+
+class EyePart(_Part):
+    """One eye: the lens that it needs, and its half of the distance between the pupils."""
+
+    need: Annotated[str, Field(max_length=60)]
+    pd_mm: Annotated[float, Field(ge=24, le=40, allow_inf_nan=False)] = 31.5
+
+    _need = field_validator("need")(_prescription)
+
+
+class SharedPart(_Part):
+    """What both eyes share, and how the need is stated."""
+
+    need_vertex_mm: Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)] = 12.0
+    need_distance_m: Annotated[float, Field(ge=1, le=100, allow_inf_nan=False)] = 6.0
+    pupil_mm: Annotated[float, Field(ge=1.5, le=8.5, allow_inf_nan=False)] | None = None
+    amplitude_d: Annotated[float, Field(ge=0, le=15, allow_inf_nan=False)] | None = None
+    floor_d: Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)] = 0.0
+
+
+class HistoryPart(_Part):
+    """What the person answers to six questions of the history."""
+
+    onset: Words
+    which_eye: Words
+    pain: Words
+    flashes: Words
+    health: Words
+    spectacles: Words
+
+
+class StartPart(_Part):
+    """What stands on the card before the first lens, as prescriptions."""
+
+    objective_right: Annotated[str, Field(max_length=60)] | None = None
+    objective_left: Annotated[str, Field(max_length=60)] | None = None
+    worn_right: Annotated[str, Field(max_length=60)] | None = None
+    worn_left: Annotated[str, Field(max_length=60)] | None = None
+
+    @field_validator("objective_right", "objective_left", "worn_right", "worn_left")
+    @classmethod
+    def _readable(cls, text: str | None) -> str | None:
+        return None if text is None else _prescription(text)
+
+
+class CaseFile(_Part):
+    """A case as its file states it."""
+
+    level: Level
+    person: PersonPart
+    right: EyePart
+    left: EyePart
+    eyes: SharedPart = SharedPart()
+    history: HistoryPart
+    start: StartPart = StartPart()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One patient. What is hidden never shows in a repr."""
+
+    stem: str
+    public_id: str
+    digest: str
+    level: int
+    age_y: int
+    who: str
+    complaint: str
+    history: Mapping[str, str]
+    start: Mapping[str, str]
+    pd_mm: tuple[float, float]
+    need_vertex_mm: float
+    need_distance_m: float
+    needs: Mapping[EyeSide, SpheroCylinder] = field(repr=False)
+    eyes: EyePair = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseFault:
+    """What is wrong with a case file, and where."""
+
+    file: str
+    line: int
+    field: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.field}: {self.message}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Casebook:
+    """Every case that could be read, by stem, and the faults of those that could not."""
+
+    cases: Mapping[str, Case]
+    faults: tuple[CaseFault, ...]
+
+    def by_public_id(self, public_id: str) -> Case | None:
+        """Return the case that pages know by that id."""
+        return next((case for case in self.cases.values() if case.public_id == public_id), None)
+
+
+def read_casebook(folder: Path) -> Casebook:
+    """Return all cases of a folder, and what is wrong with the others."""
+    cases: dict[str, Case] = {}
+    faults: list[CaseFault] = []
+    for path in sorted(folder.glob("*.toml")):
+        read = read_case(path)
+        if isinstance(read, Case):
+            cases[read.stem] = read
+        else:
+            faults.extend(read)
+    return Casebook(cases=cases, faults=tuple(faults))
+
+
+def read_case(path: Path) -> Case | tuple[CaseFault, ...]:
+    """Return the case of a file, or its faults."""
+    try:
+        raw = path.read_bytes()
+        if len(raw) > LARGEST_FILE:
+            return (_fault(path, 1, "file", f"larger than {LARGEST_FILE} bytes"),)
+        text = raw.decode("utf-8")
+        table = tomllib.loads(text)
+    except UnicodeDecodeError as fault:
+        line = raw[: fault.start].count(b"\n") + 1
+        return (_fault(path, line, "file", "is not UTF-8 text"),)
+    except (tomllib.TOMLDecodeError, RecursionError) as fault:
+        return (_fault(path, _line_in(str(fault)), "file", f"is not TOML: {fault}"),)
+    except OSError as fault:
+        return (_fault(path, 1, "file", f"cannot be read: {fault.strerror}"),)
+    try:
+        return _case(path.stem, hashlib.sha256(raw).hexdigest(), CaseFile.model_validate(table))
+    except ValidationError as faults:
+        return tuple(
+            _fault(path, _line_of(text, one["loc"]), ".".join(map(str, one["loc"])), _said(one))
+            for one in faults.errors()
+        )
+    except OpticsError as fault:
+        return (_fault(path, _line_of(text, ("eyes",)), "eyes", str(fault)),)
+
+
+def _fault(path: Path, line: int, name: str, message: str) -> CaseFault:
+    return CaseFault(file=path.name, line=line, field=name, message=message)
+
+
+def _said(one: Any) -> str:
+    came = repr(one.get("input"))
+    shown = "" if one["type"] == "missing" else f"; got {came[:60]}"
+    return f"{one['msg'].removeprefix('Value error, ')}{shown}"
+
+
+def _line_in(message: str) -> int:
+    found = re.search(r"line (\d+)", message)
+    return int(found[1]) if found else 1
+
+
+def _line_of(text: str, place: tuple[Any, ...]) -> int:
+    """Return the line of a field in TOML text: its key, else its table, else the first."""
+    parts = [str(part) for part in place]
+    table, line_of_table = "", 1
+    for number, line in enumerate(text.splitlines(), 1):
+        head = re.match(r"\s*\[\s*([\w.]+)\s*\]", line)
+        if head:
+            table = head[1]
+            if parts and table == parts[0]:
+                line_of_table = number
+        key = re.match(r"\s*([\w-]+)\s*=", line)
+        if key and [*filter(None, [table]), key[1]] == parts:
+            return number
+    return line_of_table
+
+
+def _case(stem: str, digest: str, file: CaseFile) -> Case:
+    needs = {
+        EyeSide.RIGHT: parse_prescription(file.right.need),
+        EyeSide.LEFT: parse_prescription(file.left.need),
+    }
+    return Case(
+        stem=stem,
+        public_id=hashlib.sha256(f"case {stem}".encode()).hexdigest()[:12],
+        digest=digest,
+        level=file.level,
+        age_y=file.person.age,
+        who=file.person.who,
+        complaint=file.person.complaint,
+        history=dict(file.history),
+        start={
+            name: prescription_text(parse_prescription(text))
+            for name, text in file.start
+            if text is not None
+        },
+        pd_mm=(file.right.pd_mm, file.left.pd_mm),
+        need_vertex_mm=file.eyes.need_vertex_mm,
+        need_distance_m=file.eyes.need_distance_m,
+        needs=needs,
+        eyes=_eye_pair(file, needs),
+    )
+
+
+def _eye_pair(file: CaseFile, needs: Mapping[EyeSide, SpheroCylinder]) -> EyePair:
+    shared = file.eyes
+    right, left = (
+        Eye(
+            side=side,
+            required_vergence=required_vergence(
+                needs[side], shared.need_vertex_mm, shared.need_distance_m
+            ),
+            pupil_mm=shared.pupil_mm,
+            zernike_um=average_aberrations(side),
+        )
+        for side in EyeSide
+    )
+    amplitude = shared.amplitude_d
+    return EyePair(
+        right=right,
+        left=left,
+        age_y=file.person.age,
+        amplitude_d=objective_amplitude_d(file.person.age) if amplitude is None else amplitude,
+        floor_d=shared.floor_d,
+    )

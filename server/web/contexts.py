@@ -1,0 +1,395 @@
+"""What templates may see: frozen, plain values only; each page or fragment names its template.
+
+Nothing hidden enters here before an attempt has ended: no powers of the eye, no seeds.
+"""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One choice of a list."""
+
+    value: str
+    label: str
+    chosen: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One place of a rail and what stands in it."""
+
+    at: str
+    name: str
+    vertex: str
+    full: bool
+    engraving: str
+    kind: str
+    sign: str
+    direction: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rail:
+    """The light's way to one eye: held place first, then cells 4 to 1."""
+
+    side: str
+    name: str
+    cells: tuple[Cell, ...]
+    dark: bool
+    adds: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AxisLine:
+    """A line drawn over a degree scale."""
+
+    kind: str
+    direction: str
+    x1: str
+    y1: str
+    x2: str
+    y2: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceEye:
+    """One eye behind the frame, from the examiner's side; lengths in the drawing's units."""
+
+    side: str
+    name: str
+    pupil_x: str
+    centre_x: str
+    centre_y: str
+    covered: bool
+    blocked: str
+    lines: tuple[AxisLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitField:
+    """One setting of the frame."""
+
+    name: str
+    label: str
+    value: str
+    unit: str
+    step: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Controls:
+    """What can be done with the selected place."""
+
+    at: str
+    title: str
+    holds: str
+    engraving: str
+    sign: str
+    plus_label: str
+    minus_label: str
+    turns: bool
+    direction: str
+    widest: str
+    direction_name: str
+    moves: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """One lens of the case: how many lie in it."""
+
+    code: str
+    engraving: str
+    sign: str
+    left: int
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseDrawer:
+    """The kind of lens that is looked through, in rows."""
+
+    kinds: tuple[Option, ...]
+    rows: tuple[tuple[Slot, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallLetter:
+    """A letter on the wall and whether it was last read: yes, no or not."""
+
+    letter: str
+    read: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallRow:
+    """A line of the wall as the examiner sees it."""
+
+    size: str
+    scale: str
+    letters: tuple[WallLetter, ...]
+    score: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallView:
+    """The wall, as the examiner sees it, and what can be changed."""
+
+    view: str
+    views: tuple[Option, ...]
+    lines: tuple[Option, ...]
+    distances: tuple[Option, ...]
+    lit: bool
+    rows: tuple[WallRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureView:
+    """The picture of what an eye sees: where it is, whose eye, its text alternative."""
+
+    offered: bool
+    shown: bool
+    address: str
+    side: str
+    eye: str
+    alt: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TalkLine:
+    """A question and its answer."""
+
+    number: int
+    asked: str
+    reply: str
+    explained: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardField:
+    """One field of the record card."""
+
+    name: str
+    label: str
+    value: str
+    hint: str
+    error: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SavedField:
+    """The answer to one field that was written."""
+
+    template: ClassVar[str] = "room/_saved.html"
+    attempt_id: str
+    name: str
+    value: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardRow:
+    """The fields of one eye."""
+
+    side: str
+    name: str
+    fields: tuple[CardField, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """The record card."""
+
+    template: ClassVar[str] = "room/_card.html"
+    attempt_id: str
+    rows: tuple[CardRow, ...]
+    shared: tuple[CardField, ...]
+    prescribe: tuple[Option, ...]
+    refer: tuple[Option, ...]
+    start: tuple[tuple[str, str], ...]
+    error: str
+    saved: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prompt:
+    """One step of the first patient's guidance."""
+
+    words: str
+    done: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Everything in the room that an act may change."""
+
+    template: ClassVar[str] = "room/_room.html"
+    attempt_id: str
+    number: int
+    mode: str
+    at: str
+    kind: str
+    notice: str
+    status: str
+    face: tuple[FaceEye, ...]
+    pd: str
+    fit: tuple[FitField, ...]
+    rails: tuple[Rail, ...]
+    controls: Controls
+    drawer: CaseDrawer
+    wall: WallView
+    picture: PictureView
+    talk: tuple[TalkLine, ...]
+    history: tuple[Option, ...]
+    undoable: bool
+    adds_address: str
+    prompts: tuple[Prompt, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomPage:
+    """The whole page of an attempt."""
+
+    template: ClassVar[str] = "room/room.html"
+    attempt_id: str
+    age: int
+    who: str
+    complaint: str
+    level: int
+    room: Room
+    card: Card
+    checklist: tuple[str, ...]
+    symbols: tuple[tuple[str, tuple[tuple[str, bool], ...]], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseCard:
+    """A patient on the start page."""
+
+    public_id: str
+    age: int
+    who: str
+    complaint: str
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastAttempt:
+    """An attempt of this browser."""
+
+    attempt_id: str
+    who: str
+    mode: str
+    begun: str
+    questions: int
+    finished: bool
+    result: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HomePage:
+    """The start page."""
+
+    template: ClassVar[str] = "home/home.html"
+    first_id: str
+    levels: tuple[tuple[int, str, tuple[CaseCard, ...]], ...]
+    unfinished: tuple[PastAttempt, ...]
+    finished: tuple[PastAttempt, ...]
+    acuity_forms: tuple[Option, ...]
+    cylinder_forms: tuple[Option, ...]
+    client_key: str
+    broken: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EyeResult:
+    """One eye's answer beside its truth, as written."""
+
+    name: str
+    given: tuple[str, str, str]
+    truth: tuple[str, str, str]
+    need: str
+    best: str
+    recorded: str
+    distance: str
+    error: str
+    verdict: str
+    band: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewStep:
+    """One event of the log in words."""
+
+    number: int
+    time: str
+    words: str
+    reply: str
+    why: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewPage:
+    """What an attempt came to."""
+
+    template: ClassVar[str] = "review/review.html"
+    attempt_id: str
+    age: int
+    who: str
+    mode: str
+    sentence: str
+    eyes: tuple[EyeResult, ...]
+    record: tuple[tuple[str, str], ...]
+    steps: tuple[ReviewStep, ...]
+    again_id: str
+    client_key: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextPage:
+    """A page of words: help and glossary, the demonstration."""
+
+    template: ClassVar[str] = "home/words.html"
+    title: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailurePage:
+    """A calm sentence about what went wrong."""
+
+    template: ClassVar[str] = "failure.html"
+    title: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailureFragment:
+    """The same inside a page."""
+
+    template: ClassVar[str] = "_alert.html"
+    title: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adds:
+    """What the eye adds by accommodating, in teaching mode."""
+
+    template: ClassVar[str] = "room/_adds.html"
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """Why the patient answered so."""
+
+    template: ClassVar[str] = "room/_why.html"
+    number: int
+    words: str

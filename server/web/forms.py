@@ -1,0 +1,153 @@
+"""What pages may post: limits and steps here, domain types behind."""
+
+import uuid
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from optics.light.frame import Place
+from optics.light.lens import EyeSide
+from optics.patient.replies import Question
+from optics.sight.targets import CHART_LINES_LOGMAR
+from server.attempts.service import Press
+from server.errors import Refused
+from server.web.present import FIRST_AT, parse_at
+
+Key = Annotated[str, Field(pattern=r"^[\w.:-]{6,64}$")]
+Short = Annotated[str, Field(max_length=40)]
+Half = Annotated[float, Field(ge=-40, le=40, allow_inf_nan=False)]
+
+
+class PressForm(BaseModel):
+    """What every press carries: its own key, its tab, what the tab had seen, what is selected."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
+    tab_id: Short = ""
+    seen: Annotated[int, Field(ge=0, le=10_000_000)] = 10_000_000
+    at: Short = FIRST_AT
+    kind: Short = "sphere"
+
+    def press(self) -> Press:
+        """Return it as the service has it."""
+        return Press(client_key=self.client_key, tab_id=self.tab_id, seen_number=self.seen)
+
+    def spot(self) -> tuple[EyeSide, Place]:
+        """Return the selected place."""
+        return parse_at(self.at)
+
+
+class PlaceForm(PressForm):
+    """A lens from the case into the selected place."""
+
+    code: Short
+
+
+class StepForm(PressForm):
+    """One step of the set; the button says for which place and which way."""
+
+    step: Literal["plus", "minus"]
+
+
+class TurnForm(PressForm):
+    """A relative turn, or a typed or dragged direction."""
+
+    by: Annotated[int, Field(ge=-90, le=90)] | None = None
+    to: Annotated[int, Field(ge=0, le=360)] | None = None
+
+
+class MoveForm(PressForm):
+    """The selected lens to another place."""
+
+    to: Short
+
+
+class WallForm(PressForm):
+    """What hangs on the wall; only what is named changes."""
+
+    view: Literal["chart", "line", "letter"] | None = None
+    line: Annotated[float, Field(ge=-0.3, le=1.0, allow_inf_nan=False)] | None = None
+    distance: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False)] | None = None
+    light: Literal["on", "off"] | None = None
+
+    def changes(self) -> dict[str, object]:
+        """Return the changes as the service has them."""
+        line = None
+        if self.line is not None:
+            line = min(CHART_LINES_LOGMAR, key=lambda size: abs(size - (self.line or 0.0)))
+        named = {
+            "view": self.view,
+            "line_logmar": line,
+            "distance_m": self.distance,
+            "lit": None if self.light is None else self.light == "on",
+        }
+        return {name: value for name, value in named.items() if value is not None}
+
+
+class AskForm(PressForm):
+    """A question to the patient."""
+
+    question: Literal["read-down", "read-line"]
+
+    def asked(self) -> Question:
+        """Return the question."""
+        return Question(self.question)
+
+
+class HistoryForm(PressForm):
+    """A question of the history."""
+
+    topic: Short
+
+
+class FitForm(PressForm):
+    """The frame's settings; only what is named changes."""
+
+    pd_right_mm: Half | None = None
+    pd_left_mm: Half | None = None
+    height_mm: Half | None = None
+    tilt_deg: Half | None = None
+    vertex_mm: Half | None = None
+
+    def changes(self) -> dict[str, float]:
+        """Return the named settings.
+
+        Raises
+        ------
+        Refused
+            If nothing is named.
+        """
+        named = {
+            "pd_right_mm": self.pd_right_mm,
+            "pd_left_mm": self.pd_left_mm,
+            "height_mm": self.height_mm,
+            "tilt_deg": self.tilt_deg,
+            "vertex_mm": self.vertex_mm,
+        }
+        changes = {name: value for name, value in named.items() if value is not None}
+        if not changes:
+            raise Refused("Name a setting of the frame and its value", "fit")
+        return changes
+
+
+class CardForm(PressForm):
+    """One field of the record card."""
+
+    field: Short
+    text: Annotated[str, Field(max_length=400)] = ""
+
+
+class StartForm(BaseModel):
+    """A patient and a mode."""
+
+    case: Short
+    mode: Short = "teaching"
+    client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
+
+
+class NotationForm(BaseModel):
+    """How acuities and cylinders are written."""
+
+    acuity: Literal["6", "20", "decimal", "logmar"] = "6"
+    cylinder: Literal["minus", "plus"] = "minus"

@@ -1,0 +1,261 @@
+"""An attempt made ready to be shown: state in, contexts of plain values out."""
+
+from optics.light.frame import Place
+from optics.light.lens import EyeSide, LensKind, PlacedLens
+from optics.light.lens_case import full_set
+from server.attempts.acts import step_leads_to
+from server.attempts.service import Attempt
+from server.attempts.state import State
+from server.attempts.talk import HISTORY
+from server.errors import Refused
+from server.web.contexts import CaseDrawer, Cell, Controls, Option, Rail, Room, Slot, TalkLine
+from server.web.notation import Notation
+from server.web.present_face import face_eyes, fit_fields
+from server.web.present_wall import picture_view, wall_view
+
+EYE_NAMES = {EyeSide.RIGHT: "Right", EyeSide.LEFT: "Left"}
+RAIL_ORDER = (Place.HAND, Place.CELL_4, Place.CELL_3, Place.CELL_2, Place.CELL_1)
+DRAWERS = {
+    "sphere": "Spheres",
+    "cylinder": "Cylinders",
+    "prism": "Prisms",
+    "disc": "Discs",
+}
+DISCS = (LensKind.OCCLUDER, LensKind.PINHOLE, LensKind.SLIT, LensKind.PLANO)
+DISC_NAMES = {
+    LensKind.OCCLUDER: "Occluder",
+    LensKind.PINHOLE: "Pinhole",
+    LensKind.SLIT: "Slit",
+    LensKind.PLANO: "Plano",
+}
+FINE_TO_D = 4.0  # the first row of a drawer
+FIRST_AT = "R.2"
+
+
+def parse_at(at: str) -> tuple[EyeSide, Place]:
+    """Return the place that a page's ``R.2`` or ``L.hand`` means.
+
+    Raises
+    ------
+    Refused
+        If there is no such place.
+    """
+    side, _, place = at.partition(".")
+    if side not in ("R", "L") or place not in {one.value for one in Place}:
+        raise Refused(
+            f"The place must be R or L, a point and 1 to 4 or hand, got {at[:20]!r}", "at"
+        )
+    return EyeSide(side), Place(place)
+
+
+def room(
+    attempt: Attempt, at: str, kind: str, notation: Notation, nonce: str, notice: str = ""
+) -> Room:
+    """Return the room as it stands, with a place selected and a drawer of the case open."""
+    state = attempt.state
+    kind = kind if kind in DRAWERS else "sphere"
+    return Room(
+        attempt_id=attempt.row.id,
+        number=state.number,
+        mode=state.mode,
+        at=at,
+        kind=kind,
+        notice=notice,
+        status=status_words(attempt),
+        face=face_eyes(attempt.case, state),
+        pd=f"{state.fit.pd_right_mm + state.fit.pd_left_mm:g}",
+        fit=fit_fields(state.fit),
+        rails=tuple(_rail(state, side, at) for side in EyeSide),
+        controls=_controls(state, at),
+        drawer=_drawer(state, kind),
+        wall=wall_view(state, notation),
+        picture=picture_view(attempt, parse_at(at)[0], notation, nonce),
+        talk=_talk(state),
+        history=_history(state),
+        undoable=state.undoable and state.mode == "teaching",
+        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}"
+        if state.mode == "teaching"
+        else "",
+        prompts=(),
+    )
+
+
+def _rail(state: State, side: EyeSide, at: str) -> Rail:
+    vertices = dict(zip(Place, state.frame.vertex_mm, strict=True))
+    cells = tuple(
+        _cell(state.frame.at(side, place), side, place, vertices[place], at) for place in RAIL_ORDER
+    )
+    dark = any(cell.kind == "occluder" for cell in cells)
+    return Rail(side=side.value, name=EYE_NAMES[side], cells=cells, dark=dark, adds="")
+
+
+def _cell(
+    placed: PlacedLens | None, side: EyeSide, place: Place, vertex_mm: float, at: str
+) -> Cell:
+    spot = f"{side.value}.{place.value}"
+    where = "held in front" if place is Place.HAND else f"cell {place.value}"
+    holds = lens_words(placed) if placed else "empty"
+    return Cell(
+        at=spot,
+        name="held" if place is Place.HAND else place.value,
+        vertex=f"{vertex_mm:g}",
+        full=placed is not None,
+        engraving=short_engraving(placed) if placed else "",
+        kind=placed.lens.kind.value if placed else "",
+        sign=sign_of(placed) if placed else "",
+        direction=f"{placed.direction_deg:.0f}" if placed and placed.lens.turns else "",
+        label=f"{EYE_NAMES[side]} eye, {where}, {vertex_mm:g} mm: {holds}",
+        chosen=spot == at,
+    )
+
+
+def lens_words(placed: PlacedLens) -> str:
+    """Return a lens in words: −1.00 cylinder at axis 90."""
+    lens = placed.lens
+    if lens.kind in (LensKind.SPHERE, LensKind.CYLINDER):
+        words = f"{lens.engraving} {lens.kind.value}"
+    elif lens.kind is LensKind.PRISM:
+        words = f"{lens.power_d:g} prism dioptres"
+    else:
+        words = DISC_NAMES.get(lens.kind, lens.kind.value).lower()
+    if not lens.turns:
+        return words
+    name = "base" if lens.kind is LensKind.PRISM else "axis"
+    return f"{words}, {name} {placed.direction_deg:.0f}"
+
+
+def short_engraving(placed: PlacedLens) -> str:
+    """Return what is drawn on a lens in a cell."""
+    return placed.lens.engraving if placed.lens.kind not in DISCS else ""
+
+
+def sign_of(placed: PlacedLens) -> str:
+    """Return plus, minus or nothing: how a rim is drawn."""
+    if placed.lens.kind not in (LensKind.SPHERE, LensKind.CYLINDER):
+        return ""
+    return "plus" if placed.lens.power_d > 0 else "minus"
+
+
+def _controls(state: State, at: str) -> Controls:
+    side, place = parse_at(at)
+    placed = state.frame.at(side, place)
+    where = "held" if place is Place.HAND else f"cell {place.value}"
+    turns = placed is not None and placed.lens.turns
+    widest = placed.lens.widest_deg if placed else 180
+    return Controls(
+        at=at,
+        title=f"{EYE_NAMES[side]}, {where}",
+        holds=lens_words(placed) if placed else "empty",
+        engraving=placed.lens.engraving if placed else "",
+        sign=sign_of(placed) if placed else "",
+        plus_label=_leads_to(state, side, place, upwards=True),
+        minus_label=_leads_to(state, side, place, upwards=False),
+        turns=turns,
+        direction=f"{placed.direction_deg:.0f}" if placed and turns else "",
+        widest=str(widest),
+        direction_name="base" if widest == 360 else "axis",
+        moves=_moves(state, side, place) if placed else (),
+    )
+
+
+def _leads_to(state: State, side: EyeSide, place: Place, *, upwards: bool) -> str:
+    try:
+        lens, _ = step_leads_to(state, (side, place), upwards)
+    except Refused:
+        return ""
+    return lens.engraving if lens else "plano"
+
+
+def _moves(state: State, side: EyeSide, place: Place) -> tuple[Option, ...]:
+    return tuple(
+        Option(
+            value=f"{to_side.value}.{to.value}",
+            label=f"{EYE_NAMES[to_side]}, {'held' if to is Place.HAND else f'cell {to.value}'}",
+        )
+        for to_side in (side, *(other for other in EyeSide if other is not side))
+        for to in Place
+        if state.frame.at(to_side, to) is None and (to_side, to) != (side, place)
+    )
+
+
+def _drawer(state: State, kind: str) -> CaseDrawer:
+    left = full_set().left(state.frame.lenses())
+    kinds = tuple(
+        Option(value=value, label=label, chosen=value == kind) for value, label in DRAWERS.items()
+    )
+    if kind == "disc":
+        return CaseDrawer(kinds=kinds, rows=(_slots(left, DISCS),))
+    if kind == "prism":
+        return CaseDrawer(kinds=kinds, rows=(_slots(left, (LensKind.PRISM,)),))
+    lenses = _slots(left, (LensKind(kind),))
+    plus = [slot for slot in lenses if slot.sign == "plus"]
+    minus = [slot for slot in lenses if slot.sign == "minus"]
+    half = sum(1 for slot in plus if float(slot.engraving) <= FINE_TO_D)
+    rows = (plus[:half], plus[half:], minus[:half], minus[half:])
+    return CaseDrawer(kinds=kinds, rows=tuple(tuple(row) for row in rows))
+
+
+def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...]:
+    slots = []
+    for code, lens in full_set().lenses.items():
+        if lens.kind not in kinds:
+            continue
+        placed = PlacedLens(lens=lens)
+        name = DISC_NAMES.get(lens.kind) or lens.engraving
+        words = name if lens.kind in DISCS else f"{name} {lens.kind.value}"
+        gone = "" if left[code] else ", none left"
+        slots.append(
+            Slot(
+                code=code,
+                engraving=name,
+                sign=sign_of(placed),
+                left=left[code],
+                label=f"{words}{gone}",
+            )
+        )
+    return tuple(slots)
+
+
+def _talk(state: State) -> tuple[TalkLine, ...]:
+    teaching = state.mode == "teaching"
+    return tuple(
+        TalkLine(
+            number=said.number,
+            asked=said.asked,
+            reply=said.reply,
+            explained=teaching and bool(said.why),
+        )
+        for said in reversed(state.talk)
+    )
+
+
+def _history(state: State) -> tuple[Option, ...]:
+    asked = {said.question for said in state.talk}
+    return tuple(
+        Option(value=topic, label=words, chosen=f"history-{topic}" in asked)
+        for topic, words in HISTORY.items()
+    )
+
+
+def status_words(attempt: Attempt) -> str:
+    """Return what the last act did, for those who hear the page."""
+    if not attempt.events:
+        return ""
+    event, state = attempt.events[-1], attempt.state
+    if event.kind in ("place", "take", "step", "turn", "move"):
+        side, place = EyeSide(event.body["side"]), Place(event.body["place"])
+        if event.kind == "move":
+            side, place = EyeSide(event.body["to_side"]), Place(event.body["to_place"])
+        placed = state.frame.at(side, place)
+        where = "held lens" if place is Place.HAND else f"cell {place.value}"
+        return f"{EYE_NAMES[side]} {where}: {lens_words(placed) if placed else 'empty'}."
+    return _OTHER_ACTS.get(event.kind, "")
+
+
+_OTHER_ACTS = {
+    "wall": "The wall has changed.",
+    "letters": "New letters.",
+    "fit": "The frame has been set.",
+    "undo": "Taken back.",
+    "picture": "The picture is open.",
+}

@@ -1,0 +1,69 @@
+"""The record card made ready to be shown."""
+
+from server.attempts.cards import FIELDS
+from server.attempts.service import Attempt
+from server.web.contexts import Card, CardField, CardRow, Option, SavedField
+
+COLUMNS = (
+    ("unaided", "unaided", "6/x"),
+    ("pinhole", "pinhole", "6/x"),
+    ("sphere", "sphere", "± D"),
+    ("cylinder", "cylinder", "± D"),
+    ("axis", "axis", "1–180"),
+    ("acuity", "acuity", "6/x"),
+    ("add", "near add", "+ D"),
+    ("prism", "prism", "Δ, base"),
+    ("pd", "half PD", "mm"),
+)
+START_LABELS = {
+    "objective_right": "Objective result, right",
+    "objective_left": "Objective result, left",
+    "worn_right": "Spectacles worn, right",
+    "worn_left": "Spectacles worn, left",
+}
+
+
+def card(attempt: Attempt, error: str = "") -> Card:
+    """Return the record card as it stands."""
+    record = attempt.state.record
+    return Card(
+        attempt_id=attempt.row.id,
+        rows=tuple(
+            CardRow(
+                side=eye,
+                name=eye.capitalize(),
+                fields=tuple(
+                    card_field(attempt, f"{eye}_{name}", label, hint)
+                    for name, label, hint in COLUMNS
+                ),
+            )
+            for eye in ("right", "left")
+        ),
+        shared=(
+            card_field(attempt, "vertex", "vertex distance", "mm"),
+            card_field(attempt, "binocular_acuity", "both eyes", "6/x"),
+            card_field(attempt, "comments", "comments", "what you saw and advised"),
+        ),
+        prescribe=_options(record.get("prescribe", ""), "yes", "no"),
+        refer=_options(record.get("refer", ""), "none", "routine", "urgent", "same day"),
+        start=tuple((START_LABELS[name], text) for name, text in attempt.case.start.items()),
+        error=error,
+        saved="",
+    )
+
+
+def _options(chosen: str, *values: str) -> tuple[Option, ...]:
+    return tuple(Option(value=value, label=value, chosen=value == chosen) for value in values)
+
+
+def card_field(attempt: Attempt, name: str, label: str, hint: str) -> CardField:
+    """Return one field with what was last written in it."""
+    value = attempt.state.record.get(name, "")
+    return CardField(name=name, label=label, value=value, hint=hint, error="")
+
+
+def saved_field(attempt_id: str, name: str, value: str) -> SavedField:
+    """Return the answer to a field that was written: how the card keeps it."""
+    label = FIELDS[name][0]
+    words = f"{label} {value} saved" if value else f"{label} cleared"
+    return SavedField(attempt_id=attempt_id, name=name, value=value, words=words.capitalize())

@@ -1,0 +1,131 @@
+"""What an attempt came to, made ready to be shown after its end."""
+
+from optics.errors import OpticsError
+from optics.light.lens import EyeSide
+from server.attempts.service import Attempt, Attempts
+from server.attempts.state import State, state_of
+from server.marking.accuracy import Accuracy, accuracy, recorded_lens
+from server.marking.truth import MARKED_VERTEX_MM, Truth
+from server.store.log import Event
+from server.web.contexts import EyeResult, ReviewPage, ReviewStep
+from server.web.notation import Notation
+from server.web.present import status_words
+
+BANDS = ((0.25, "close"), (0.50, "fair"), (1.00, "wide"))
+EYES = ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left"))
+
+
+def review_page(
+    service: Attempts, attempt: Attempt, notation: Notation, client_key: str
+) -> ReviewPage:
+    """Return the review of a finished attempt."""
+    vertex_mm = float(attempt.state.record.get("vertex") or MARKED_VERTEX_MM)
+    results = tuple(
+        _eye_result(attempt, service.truth(attempt.case, side), eye, vertex_mm, notation, side)
+        for side, eye in EYES
+    )
+    return ReviewPage(
+        attempt_id=attempt.row.id,
+        age=attempt.case.age_y,
+        who=attempt.case.who,
+        mode=attempt.state.mode,
+        sentence=_sentence(results),
+        eyes=results,
+        record=tuple(
+            (name.replace("_", " "), text) for name, text in attempt.state.record.items() if text
+        ),
+        steps=tuple(_steps(attempt)),
+        again_id=attempt.case.public_id,
+        client_key=client_key,
+    )
+
+
+def _eye_result(
+    attempt: Attempt, truth: Truth, eye: str, vertex_mm: float, notation: Notation, side: EyeSide
+) -> EyeResult:
+    try:
+        given = recorded_lens(attempt.state.record, eye)
+        missing = "not recorded"
+    except OpticsError as fault:
+        given, missing = None, str(fault)
+    marked = accuracy(given, vertex_mm, truth) if given is not None else None
+    need = attempt.case.needs[side]
+    return EyeResult(
+        name=eye,
+        given=notation.parts(given) if given is not None else (missing, "–", "–"),
+        truth=notation.parts(truth.lens()),
+        need=notation.lens_text(need),
+        best=notation.acuity_text(truth.acuity_logmar),
+        recorded=attempt.state.record.get(f"{eye}_acuity", "") or "–",
+        distance=f"{marked.defocus_equivalent_d:.2f}" if marked else "–",
+        error=_error_words(marked),
+        verdict=marked.verdict if marked else "",
+        band=_band(marked),
+    )
+
+
+def _error_words(marked: Accuracy | None) -> str:
+    if marked is None:
+        return "There is nothing to compare."
+    size = abs(marked.difference_m_d)
+    if marked.verdict == "balanced":
+        return f"Mean sphere within {size:.2f} D of the end point."
+    return f"{marked.verdict.capitalize()} by {size:.2f} D of mean sphere."
+
+
+def _band(marked: Accuracy | None) -> str:
+    if marked is None:
+        return "missing"
+    return next(
+        (name for limit, name in BANDS if marked.defocus_equivalent_d <= limit + 1e-9), "far"
+    )
+
+
+def _sentence(results: tuple[EyeResult, ...]) -> str:
+    """Return the verdict in one sentence."""
+    missing = [result.name for result in results if result.band == "missing"]
+    if len(missing) == len(results):
+        return "Nothing was recorded for either eye, so there is nothing to mark."
+    if missing:
+        return f"The {missing[0]} eye was not recorded; the other is below."
+    worst = max(results, key=lambda result: float(result.distance))
+    if worst.band == "close":
+        return "Both eyes are within a quarter of a dioptre of their end points."
+    over = [f"{one.name} eye {one.verdict}" for one in results if one.verdict != "balanced"]
+    named = f": {' and '.join(over)}" if over else ""
+    return f"The {worst.name} eye is {worst.distance} D from its end point{named}."
+
+
+def _steps(attempt: Attempt) -> list[ReviewStep]:
+    steps, begun = [], attempt.events[0].at if attempt.events else None
+    for index, event in enumerate(attempt.events):
+        state = state_of(attempt.events[: index + 1])
+        seconds = int((event.at - begun).total_seconds()) if begun else 0
+        said = state.talk[-1] if event.kind == "ask" else None
+        steps.append(
+            ReviewStep(
+                number=event.number,
+                time=f"{seconds // 60}:{seconds % 60:02d}",
+                words=said.asked if said else _words(attempt, event, state),
+                reply=said.reply if said else "",
+                why=said.why if said else "",
+                kind=event.kind,
+            )
+        )
+    return steps
+
+
+def _words(attempt: Attempt, event: Event, state: State) -> str:
+    if event.kind == "begin":
+        return "The patient sits down."
+    if event.kind == "finish":
+        return "Finished."
+    if event.kind == "record":
+        written = (
+            f"{name.replace('_', ' ')} {text}" for name, text in event.body["fields"].items()
+        )
+        return f"Recorded: {', '.join(written)}."
+    upto = Attempt(
+        row=attempt.row, case=attempt.case, state=state, events=attempt.events[: event.number]
+    )
+    return status_words(upto)

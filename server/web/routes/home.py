@@ -1,0 +1,56 @@
+"""The start page, beginning an attempt, and how this browser's person writes."""
+
+import uuid
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import Response
+
+from server.web.deps import NotationDep, ServiceDep
+from server.web.forms import NotationForm, StartForm
+from server.web.notation import COOKIE, COOKIE_LIFE_S, Notation
+from server.web.present_home import home_page, words_page
+from server.web.render import go_to, page
+from server.web.sessions import KnownSessionDep, VisitorDep
+
+router = APIRouter()
+
+
+@router.get("/")
+def home(session: KnownSessionDep, service: ServiceDep, notation: NotationDep) -> Response:
+    """Return the start page."""
+    past = service.of_session(session) if session is not None else []
+    return page(home_page(service.casebook, past, notation, uuid.uuid4().hex))
+
+
+@router.get("/help")
+def show_help() -> Response:
+    """Return the help and glossary."""
+    return page(words_page("help"))
+
+
+@router.get("/watch")
+def watch() -> Response:
+    """Return the demonstration."""
+    return page(words_page("watch"))
+
+
+@router.post("/attempts")
+def start(
+    request: Request,
+    session: VisitorDep,
+    service: ServiceDep,
+    form: Annotated[StartForm, Form()],
+) -> Response:
+    """Begin an attempt."""
+    attempt_id = service.start(session, form.case, form.mode, form.client_key)
+    return go_to(request, f"/attempts/{attempt_id}")
+
+
+@router.post("/notation")
+def set_notation(request: Request, form: Annotated[NotationForm, Form()]) -> Response:
+    """Keep how acuities and cylinders are written."""
+    response = go_to(request, "/")
+    kept = Notation(acuity=form.acuity, cylinder=form.cylinder).cookie
+    response.set_cookie(COOKIE, kept, max_age=COOKIE_LIFE_S, httponly=True, samesite="lax")
+    return response

@@ -1,0 +1,60 @@
+"""The record card, the end of an attempt and its review."""
+
+import uuid
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import Response
+
+from server.attempts import acts
+from server.attempts.cards import checked_field
+from server.web.deps import NotationDep, ServiceDep
+from server.web.forms import CardForm, PressForm
+from server.web.present_card import saved_field
+from server.web.present_review import review_page
+from server.web.render import acted, go_to, page
+from server.web.sessions import SessionDep
+
+router = APIRouter(prefix="/attempts/{attempt_id}")
+
+
+@router.post("/card")
+def write(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    form: Annotated[CardForm, Form()],
+) -> Response:
+    """Write one field of the card, checked for how it is written."""
+    text = checked_field(form.field, form.text)
+    service.act(session, attempt_id, form.press(), acts.record({form.field: text}))
+    return acted(request, saved_field(attempt_id, form.field, text), f"/attempts/{attempt_id}")
+
+
+@router.post("/finish")
+def finish(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    form: Annotated[PressForm, Form()],
+) -> Response:
+    """End the attempt and go to its review."""
+    service.act(session, attempt_id, form.press(), acts.finish())
+    return go_to(request, f"/attempts/{attempt_id}/review")
+
+
+@router.get("/review")
+def review(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    notation: NotationDep,
+) -> Response:
+    """Return what the attempt came to; one that goes on has no review yet."""
+    attempt = service.open(session, attempt_id)
+    if not attempt.state.finished:
+        return go_to(request, f"/attempts/{attempt_id}")
+    return page(review_page(service, attempt, notation, uuid.uuid4().hex))

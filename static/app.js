@@ -1,0 +1,194 @@
+// The room's small helpers: keys for every press, retry after a lost connection, groups that
+// arrows walk through, the axis drag, and a mark on a slow picture. No state lives here that
+// the server could not rebuild.
+(() => {
+  "use strict";
+  const $ = (selector, root = document) => root.querySelector(selector);
+  const key = () => Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
+  const tab = key();
+
+  document.addEventListener("htmx:config:request", (event) => {
+    const { request } = event.detail.ctx;
+    if (!$("#room")) return;
+    const body = request.body;
+    const chosen = $("input[name=at]:checked");
+    const kind = $("input[name=kind]:checked");
+    if (!body.has("at") && chosen) body.set("at", chosen.value);
+    if (!body.has("kind") && kind) body.set("kind", kind.value);
+    if (request.method === "GET") return;
+    if (!body.has("client_key")) body.set("client_key", key());
+    body.set("tab_id", tab);
+    body.set("seen", $("#seen").value);
+  });
+
+  // A lost connection: say so, keep the very same press, offer it again.
+  const failed = [];
+  document.addEventListener("htmx:error", (event) => {
+    const { ctx } = event.detail;
+    if (!$("#alert")) return;
+    if (ctx.request.method === "POST") failed.push(ctx);
+    say("The connection was lost.", failed.length ? "Your last press is kept and can be sent again; it will not count twice." : "Try again.", failed.length > 0);
+  });
+  document.addEventListener("htmx:response:error", (event) => {
+    const { ctx } = event.detail;
+    if (ctx.response.status >= 500) say("The server could not answer.", "What was saved before is still saved. Try again in a moment.", false);
+    if (ctx.response.status === 404) say("This attempt is not open in this browser.", "The session may have been lost. Go back to the start page to find your attempts.", false);
+  });
+  document.addEventListener("htmx:after:request", (event) => {
+    const { ctx } = event.detail;
+    if (ctx.response && ctx.response.status < 400 && ctx.request.method === "POST" && !failed.length) clear();
+  });
+  function clear() { const box = $("#alert"); if (box && box.textContent) { box.textContent = ""; box.className = ""; } }
+  function say(title, words, retry) {
+    const box = $("#alert");
+    if (!box) return;
+    box.className = "alert";
+    box.replaceChildren();
+    const strong = document.createElement("strong");
+    strong.textContent = title;
+    box.append(strong, " " + words + " ");
+    if (retry) {
+      const again = document.createElement("button");
+      again.type = "button"; again.id = "retry"; again.textContent = "Send again";
+      again.addEventListener("click", resend);
+      box.append(again);
+    }
+  }
+  function resend() {
+    const waiting = failed.splice(0);
+    clear();
+    for (const ctx of waiting) {
+      const values = Object.fromEntries(new URLSearchParams(ctx.request.body));
+      htmx.ajax("POST", ctx.request.action, { source: ctx.sourceElement, target: ctx.target, swap: ctx.swap, values });
+    }
+  }
+
+  const post = (name, values) => {
+    const form = $("#" + name + "-form");
+    return htmx.ajax("POST", form.getAttribute("action"), { source: form, target: name === "card" ? "#card-says" : "#room", swap: name === "card" ? "innerHTML" : "innerMorph", values });
+  };
+
+  document.addEventListener("change", (event) => {
+    const field = event.target;
+    if (field.matches("input[name=at], input[name=kind]")) { field.form.requestSubmit(); return; }
+    if (field.matches("select[data-posts]")) { post("wall", { [field.name]: field.value }); return; }
+    if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
+    if (field.dataset.card) {
+      field.removeAttribute("aria-invalid");
+      sending.set(field.dataset.card, field.value);
+      post("card", { field: field.dataset.card, text: field.value });
+    }
+  });
+  const sending = new Map();
+  document.addEventListener("htmx:after:swap", (event) => {
+    const { ctx } = event.detail;
+    if (ctx.target && ctx.target.id === "card-says") {
+      const saved = $("#saved");
+      const name = ctx.request.body && new URLSearchParams(ctx.request.body).get("field");
+      const field = name && $(`[data-card="${name}"]`);
+      if (!field) return;
+      if (saved && sending.get(name) === field.value) field.value = saved.dataset.value;
+      if (ctx.response.status >= 400) field.setAttribute("aria-invalid", "true");
+    }
+    watchPicture();
+  });
+
+  // The picture: the old one stays until the new one is there; after 300 ms it says so.
+  let slow;
+  function watchPicture() {
+    const image = $("#eye-picture");
+    if (!image || image.dataset.at === image.getAttribute("src")) return;
+    image.dataset.at = image.getAttribute("src");
+    clearTimeout(slow);
+    const box = image.parentElement;
+    if (!image.complete) slow = setTimeout(() => { if (!image.complete) box.classList.add("slow"); }, 300);
+    image.onload = image.onerror = () => { clearTimeout(slow); box.classList.remove("slow"); };
+  }
+  document.addEventListener("DOMContentLoaded", watchPicture);
+
+  // Dialogs
+  document.addEventListener("click", (event) => {
+    const opener = event.target.closest("[data-opens]");
+    if (opener) { $("#" + opener.dataset.opens).showModal(); return; }
+    const closer = event.target.closest("[data-closes]");
+    if (closer) $("#" + closer.dataset.closes).close();
+  });
+
+  // Groups with one tab stop: lenses of the case
+  function rove(group) {
+    const items = [...group.querySelectorAll("button")];
+    const now = items.find((item) => item.id === group.dataset.now && !item.disabled) || items.find((item) => !item.disabled);
+    for (const item of items) item.tabIndex = item === now ? 0 : -1;
+    return items;
+  }
+  function roveAll() { document.querySelectorAll("[data-keys=slots]").forEach(rove); }
+  document.addEventListener("DOMContentLoaded", roveAll);
+  document.addEventListener("htmx:after:swap", roveAll);
+  document.addEventListener("focusin", (event) => {
+    const group = event.target.closest("[data-keys=slots]");
+    if (group && event.target.id) { group.dataset.now = event.target.id; rove(group); }
+  });
+  let typed = "", typedAt = 0;
+  function slotKeys(event, group) {
+    const items = [...group.querySelectorAll("button:not(:disabled)")];
+    const at = items.indexOf(document.activeElement);
+    const row = document.activeElement.parentElement;
+    let to = null;
+    if (event.key === "ArrowRight") to = items[at + 1];
+    else if (event.key === "ArrowLeft") to = items[at - 1];
+    else if (event.key === "Home") to = items[0];
+    else if (event.key === "End") to = items[items.length - 1];
+    else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+      const next = event.key === "ArrowDown" ? row.nextElementSibling : row.previousElementSibling;
+      const left = document.activeElement.getBoundingClientRect().left;
+      if (next) to = [...next.querySelectorAll("button:not(:disabled)")].sort((a, b) => Math.abs(a.getBoundingClientRect().left - left) - Math.abs(b.getBoundingClientRect().left - left))[0];
+    } else if (/^[-+−.,0-9]$/.test(event.key)) {
+      typed = Date.now() - typedAt > 1500 ? event.key : typed + event.key;
+      typedAt = Date.now();
+      const wanted = typed.replace("−", "-").replace(",", ".").replace(/^([-+])\./, "$10.");
+      to = items.find((item) => item.value.replace(/^[a-z]+/, "").startsWith(wanted));
+      event.preventDefault();
+    } else return;
+    if (to) { event.preventDefault(); to.focus(); }
+  }
+  document.addEventListener("keydown", (event) => {
+    if (event.altKey || event.ctrlKey || event.metaKey) return;
+    const group = event.target.closest("[data-keys]");
+    if (!group) return;
+    if (group.dataset.keys === "slots") slotKeys(event, group);
+    if (group.dataset.keys === "rails") {
+      const press = { Delete: "#take", Backspace: "#take", "+": "#step-plus", "=": "#step-plus", "-": "#step-minus", "−": "#step-minus" }[event.key];
+      const button = press && $(press);
+      if (button && !button.disabled) { event.preventDefault(); button.form.requestSubmit(button); }
+    }
+    if (group.dataset.keys === "axis" && (event.key === "ArrowUp" || event.key === "ArrowDown")) {
+      event.preventDefault();
+      post("turn", { by: (event.key === "ArrowUp" ? 1 : -1) * (event.shiftKey ? 5 : 1) });
+    }
+  });
+
+  // The axis on the degree scale: drag or press, snapping to 5 degrees
+  let dragged = null;
+  function angleAt(event, dial) {
+    const box = dial.getBoundingClientRect();
+    const x = event.clientX - (box.left + box.width / 2), y = box.top + box.height / 2 - event.clientY;
+    const widest = Number($("#axis").getAttribute("aria-label").match(/(\d+)$/)[1]);
+    const angle = (Math.round((Math.atan2(y, x) * 180) / Math.PI / 5) * 5 + 720) % widest;
+    return angle || widest;
+  }
+  document.addEventListener("pointerdown", (event) => {
+    const dial = event.target.closest("[data-dial]");
+    const chosen = $("input[name=at]:checked");
+    if (!dial || !$("#axis") || !chosen || chosen.value[0] !== dial.dataset.dial) return;
+    dragged = dial;
+    dial.setPointerCapture(event.pointerId);
+    $("#axis").value = angleAt(event, dial);
+  });
+  document.addEventListener("pointermove", (event) => { if (dragged && $("#axis")) $("#axis").value = angleAt(event, dragged); });
+  document.addEventListener("pointerup", (event) => {
+    if (!dragged) return;
+    const to = angleAt(event, dragged);
+    dragged = null;
+    post("turn", { to });
+  });
+})();
