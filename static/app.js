@@ -65,7 +65,7 @@
 
   const post = (name, values) => {
     const form = $("#" + name + "-form");
-    return htmx.ajax("POST", form.getAttribute("action"), { source: form, target: name === "card" ? "#card-says" : "#room", swap: name === "card" ? "innerHTML" : "innerMorph", values });
+    return htmx.ajax("POST", form.getAttribute("action"), { source: form, target: name === "card" ? "#card-says" : "#room", swap: name === "card" ? "innerHTML" : "outerMorph", values });
   };
 
   document.addEventListener("change", (event) => {

@@ -49,7 +49,7 @@ def _row(row: Row, read: tuple[str, bool] | None, notation: Notation) -> WallRow
     score = f"{right}/{len(row.letters)}" if tried else ("gave up" if read else "")
     return WallRow(
         size=notation.acuity_text(row.size_logmar),
-        scale=f"{min(2.2, max(0.75, 10 ** (row.size_logmar * 0.45) * 0.85)):.2f}",
+        scale=f"{min(1.55, max(0.75, 10 ** (row.size_logmar * 0.34) * 0.85)):.2f}",
         letters=tuple(
             WallLetter(letter=letter, read=mark)
             for letter, mark in zip(row.letters, marks, strict=True)

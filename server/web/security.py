@@ -32,7 +32,6 @@ CONTENT_SECURITY_POLICY = "; ".join(
 POWERFUL_FEATURES = (
     "accelerometer",
     "autoplay",
-    "bluetooth",
     "camera",
     "display-capture",
     "geolocation",
