@@ -5,6 +5,7 @@ A fault names the file, the line and the field. A broken file is left out; the o
 
 import hashlib
 import re
+import secrets
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -141,6 +142,13 @@ class Casebook:
 
     cases: Mapping[str, Case]
     faults: tuple[CaseFault, ...]
+
+    def named(self, name: str) -> Case | None:
+        """Return the case of a public id, or one at random for ``random:LEVEL``."""
+        if not name.startswith("random:"):
+            return self.by_public_id(name)
+        of_level = [case for case in self.cases.values() if f"random:{case.level}" == name]
+        return secrets.choice(of_level) if of_level else None
 
     def by_public_id(self, public_id: str) -> Case | None:
         """Return the case that pages know by that id."""

@@ -110,6 +110,13 @@
   document.addEventListener("click", (event) => {
     const opener = event.target.closest("[data-opens]");
     if (opener) { $("#" + opener.dataset.opens).showModal(); return; }
+    const toggler = event.target.closest("[data-toggles]");
+    if (toggler) {
+      const open = document.body.classList.toggle(toggler.dataset.toggles);
+      const to = open ? $(".slots button:not(:disabled)") : $("#open-case");
+      if (to) to.focus();
+      return;
+    }
     const closer = event.target.closest("[data-closes]");
     if (closer) $("#" + closer.dataset.closes).close();
   });

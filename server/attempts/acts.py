@@ -235,6 +235,11 @@ def open_picture() -> Act:
     return plainly("picture")
 
 
+def dismiss() -> Act:
+    """Put the first patient's guidance away."""
+    return plainly("dismiss")
+
+
 def finish() -> Act:
     """End the attempt."""
     return plainly("finish")

@@ -57,9 +57,11 @@ class Attempts:
         self._store = store
         self.casebook = casebook
 
-    def start(self, session_id: int, public_id: str, mode: str, client_key: str) -> str:
+    def start(
+        self, session_id: int, public_id: str, mode: str, client_key: str, *, guided: bool = False
+    ) -> str:
         """Begin an attempt at a case and return its id; the same key gets the same attempt."""
-        case = self.casebook.by_public_id(public_id)
+        case = self.casebook.named(public_id)
         if case is None:
             raise NotFound
         if mode not in MODES:
@@ -74,7 +76,7 @@ class Attempts:
         )
         lines = shown_lines(WallState())
         letters = fresh_letters(row.seed, 1, lines, LETTERS_A_ROW)
-        body = {"mode": mode, "letters": letters}
+        body = {"mode": mode, "letters": letters, "guided": guided}
 
         press = Press(client_key="begin", tab_id="", seen_number=0)
         self._append(row, press, lambda _: _event(Done(kind="begin", body=body)))

@@ -1,6 +1,6 @@
 """The state of an attempt: a fold of its events by pure functions."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -70,6 +70,7 @@ class State:
     record: Mapping[str, str] = field(default_factory=dict)
     picture_open: bool = True
     undoable: bool = False
+    guided: bool = False
     finished: bool = False
 
 
@@ -85,6 +86,19 @@ def state_of(events: Iterable[Event]) -> State:
         number=events[-1].number if events else 0,
         undoable=any(event.kind in UNDOABLE for event in kept),
     )
+
+
+def running_states(events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+    """Yield each event with the state after it, folding once but where something is undone."""
+    seen: list[Event] = []
+    state = State()
+    for event in events:
+        seen.append(event)
+        if event.kind == "undo":
+            state = state_of(seen)
+        else:
+            state = replace(FOLDS[event.kind](state, event), number=event.number)
+        yield event, state
 
 
 def _effective(events: tuple[Event, ...]) -> list[Event]:
@@ -104,7 +118,14 @@ def _begin(state: State, event: Event) -> State:
     mode = str(event.body["mode"])
     fit = Fit(**event.body.get("fit", {}))
     return _with_letters(
-        replace(state, mode=mode, picture_open=mode == "teaching", fit=fit), event.body
+        replace(
+            state,
+            mode=mode,
+            picture_open=mode == "teaching",
+            fit=fit,
+            guided=bool(event.body.get("guided")),
+        ),
+        event.body,
     )
 
 
@@ -220,6 +241,7 @@ FOLDS: Mapping[str, Callable[[State, Event], State]] = {
     "ask": _ask,
     "record": _record,
     "picture": lambda state, _: replace(state, picture_open=True),
+    "dismiss": lambda state, _: replace(state, guided=False),
     "finish": lambda state, _: replace(state, finished=True),
 }
 

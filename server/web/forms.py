@@ -143,6 +143,7 @@ class StartForm(BaseModel):
 
     case: Short
     mode: Short = "teaching"
+    guided: bool = False
     client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
 
 

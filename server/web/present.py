@@ -9,6 +9,7 @@ from server.attempts.state import State
 from server.attempts.talk import HISTORY
 from server.errors import Refused
 from server.web.contexts import CaseDrawer, Cell, Controls, Option, Rail, Room, Slot, TalkLine
+from server.web.guidance import guidance
 from server.web.notation import Notation
 from server.web.present_face import face_eyes, fit_fields
 from server.web.present_wall import picture_view, wall_view
@@ -28,7 +29,7 @@ DISC_NAMES = {
     LensKind.SLIT: "Slit",
     LensKind.PLANO: "Plano",
 }
-FINE_TO_D = 4.0  # the first row of a drawer
+A_ROW = 11  # lenses in a row of a drawer
 FIRST_AT = "R.2"
 
 
@@ -76,7 +77,7 @@ def room(
         adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}"
         if state.mode == "teaching"
         else "",
-        prompts=(),
+        prompts=guidance(attempt) if state.guided else (),
     )
 
 
@@ -190,8 +191,11 @@ def _drawer(state: State, kind: str) -> CaseDrawer:
     lenses = _slots(left, (LensKind(kind),))
     plus = [slot for slot in lenses if slot.sign == "plus"]
     minus = [slot for slot in lenses if slot.sign == "minus"]
-    half = sum(1 for slot in plus if float(slot.engraving) <= FINE_TO_D)
-    rows = (plus[:half], plus[half:], minus[:half], minus[half:])
+    rows = [
+        signed[start : start + A_ROW]
+        for signed in (plus, minus)
+        for start in range(0, len(signed), A_ROW)
+    ]
     return CaseDrawer(kinds=kinds, rows=tuple(tuple(row) for row in rows))
 
 

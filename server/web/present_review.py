@@ -3,7 +3,7 @@
 from optics.errors import OpticsError
 from optics.light.lens import EyeSide
 from server.attempts.service import Attempt, Attempts
-from server.attempts.state import State, state_of
+from server.attempts.state import State, running_states
 from server.marking.accuracy import Accuracy, accuracy, recorded_lens
 from server.marking.truth import MARKED_VERTEX_MM, Truth
 from server.store.log import Event
@@ -98,8 +98,7 @@ def _sentence(results: tuple[EyeResult, ...]) -> str:
 
 def _steps(attempt: Attempt) -> list[ReviewStep]:
     steps, begun = [], attempt.events[0].at if attempt.events else None
-    for index, event in enumerate(attempt.events):
-        state = state_of(attempt.events[: index + 1])
+    for event, state in running_states(attempt.events):
         seconds = int((event.at - begun).total_seconds()) if begun else 0
         said = state.talk[-1] if event.kind == "ask" else None
         steps.append(

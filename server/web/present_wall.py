@@ -46,7 +46,7 @@ def _row(row: Row, read: tuple[str, bool] | None, notation: Notation) -> WallRow
         for letter, other in zip(row.letters, said.ljust(len(row.letters)), strict=True)
     ]
     right = marks.count("yes")
-    score = f"{right}/{len(row.letters)}" if tried else ("gave up" if read else "")
+    score = f"{right}/{len(row.letters)}" if tried else ("–" if read else "")
     return WallRow(
         size=notation.acuity_text(row.size_logmar),
         scale=f"{min(1.55, max(0.75, 10 ** (row.size_logmar * 0.34) * 0.85)):.2f}",

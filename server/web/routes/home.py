@@ -43,7 +43,7 @@ def start(
     form: Annotated[StartForm, Form()],
 ) -> Response:
     """Begin an attempt."""
-    attempt_id = service.start(session, form.case, form.mode, form.client_key)
+    attempt_id = service.start(session, form.case, form.mode, form.client_key, guided=form.guided)
     return go_to(request, f"/attempts/{attempt_id}")
 
 

@@ -216,6 +216,20 @@ def picture(
     return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
 
 
+@router.post("/dismiss")
+def dismiss(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    notation: NotationDep,
+    form: Annotated[PressForm, Form()],
+) -> Response:
+    """Put the first patient's guidance away."""
+    attempt = service.act(session, attempt_id, form.press(), acts.dismiss())
+    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+
+
 @router.post("/ask")
 def ask(
     request: Request,
