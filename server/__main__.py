@@ -14,6 +14,8 @@ from dataclasses import replace
 import uvicorn
 
 from server.app import create_app
+from server.case_report import report_lines
+from server.casebook import read_casebook
 from server.errors import BadSetting, StoreUnavailable
 from server.settings import Settings
 from server.store.migrate import upgrade
@@ -54,6 +56,8 @@ def main(words: Sequence[str] | None = None) -> int:
     arguments = parse(list(sys.argv[1:] if words is None else words))
     try:
         settings = Settings.from_environment()
+        if arguments.command == "cases":
+            return cases(settings)
         return serve(settings, arguments)
     except BadSetting as fault:
         return fail(fault, BAD_REQUEST)
@@ -75,7 +79,18 @@ def parse(words: list[str]) -> argparse.Namespace:
     serving.add_argument(
         "--access-log", action="store_true", help="print a line for each request, without its query"
     )
+    commands.add_parser("cases", help="print what each case comes to; exit 1 on a fault")
     return parser.parse_args(words)
+
+
+def cases(settings: Settings) -> int:
+    """Print what each case comes to; return 1 if a file or a case has a fault."""
+    faults = 0
+    for line, is_fault in report_lines(read_casebook(settings.cases_folder)):
+        print(line, flush=True)
+        faults += is_fault
+    print(f"{faults} fault{'' if faults == 1 else 's'}")
+    return 1 if faults else 0
 
 
 def serve(settings: Settings, arguments: argparse.Namespace) -> int:

@@ -179,7 +179,7 @@ def read_case(path: Path) -> Case | tuple[CaseFault, ...]:
     except UnicodeDecodeError as fault:
         line = raw[: fault.start].count(b"\n") + 1
         return (_fault(path, line, "file", "is not UTF-8 text"),)
-    except (tomllib.TOMLDecodeError, RecursionError) as fault:
+    except (ValueError, RecursionError) as fault:  # ValueError: TOML, or a number beyond reading
         return (_fault(path, _line_in(str(fault)), "file", f"is not TOML: {fault}"),)
     except OSError as fault:
         return (_fault(path, 1, "file", f"cannot be read: {fault.strerror}"),)
@@ -199,9 +199,15 @@ def _fault(path: Path, line: int, name: str, message: str) -> CaseFault:
 
 
 def _said(one: Any) -> str:
-    came = repr(one.get("input"))
-    shown = "" if one["type"] == "missing" else f"; got {came[:60]}"
+    shown = "" if one["type"] == "missing" else f"; got {_came(one.get('input'))}"
     return f"{one['msg'].removeprefix('Value error, ')}{shown}"
+
+
+def _came(value: Any) -> str:
+    try:
+        return repr(value)[:60]
+    except (ValueError, RecursionError):  # a number too long, a table too deep to write out
+        return f"a {type(value).__name__} beyond measure"
 
 
 def _line_in(message: str) -> int:

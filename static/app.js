@@ -199,3 +199,30 @@
     post("turn", { to });
   });
 })();
+
+// The demonstration: one step at a time; without this script all steps stand below each other.
+(() => {
+  "use strict";
+  const stepper = document.querySelector("[data-stepper]");
+  if (!stepper) return;
+  const steps = [...stepper.querySelectorAll(".watch-step")];
+  const keys = stepper.querySelector(".stepper-keys");
+  let at = 0;
+  function show(to) {
+    at = Math.max(0, Math.min(steps.length - 1, to));
+    steps.forEach((step, index) => { step.hidden = index !== at; });
+    keys.querySelector("[role=status]").textContent = `${at + 1} of ${steps.length}`;
+    keys.querySelector("[data-step='-1']").disabled = at === 0;
+    keys.querySelector("[data-step='1']").disabled = at === steps.length - 1;
+  }
+  stepper.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-step]");
+    if (button) show(at + Number(button.dataset.step));
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "ArrowRight") show(at + 1);
+    if (event.key === "ArrowLeft") show(at - 1);
+  });
+  keys.hidden = false;
+  show(0);
+})();

@@ -16,7 +16,7 @@ _POWER = rf"(?:[+-]\d{{1,2}}(?:\.\d{{1,2}})?|[+-]\.\d{{1,2}}|0{{1,2}}(?:\.0{{1,2
 _CYLINDER = r"(?:[+-]\d{1,2}(?:\.\d{1,2})?|[+-]\.\d{1,2}|0{1,2}(?:\.0{1,2})?)"
 _WRITTEN = re.compile(
     rf"(?P<sphere>{_POWER})(?:ds|dsph|sph)?"
-    rf"(?:/?(?P<cylinder>{_CYLINDER})(?:dc|dcyl|cyl)?(?:[x@](?P<axis>\d{{1,3}})°?)?)?",
+    rf"(?:(?:/|(?=[+-]))(?P<cylinder>{_CYLINDER})(?:dc|dcyl|cyl)?(?:[x@](?P<axis>\d{{1,3}})°?)?)?",
     re.ASCII,
 )
 _SIGNS = str.maketrans({"−": "-", "–": "-", "‒": "-", "﹣": "-", "－": "-", "＋": "+"})

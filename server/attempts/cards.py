@@ -33,7 +33,7 @@ _ACUITY = re.compile(
     r"(?:(?P<metric>[3-6])/(?P<x>\d{1,3}(?:\.\d)?)|20/(?P<feet>\d{1,3})"
     r"|(?P<plain>[+-]?\d?\.\d{1,2}|\d(?:\.0{1,2})?)|(?P<low>cf|hm|pl|npl))"
     r"(?:\s*(?P<letters>[+-]\s?[1-5]))?",
-    re.IGNORECASE,
+    re.ASCII | re.IGNORECASE,
 )
 
 

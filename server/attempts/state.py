@@ -52,7 +52,7 @@ class Said:
     asked: str
     reply: str
     rows: tuple[tuple[float, str, str, bool], ...] = ()
-    why: str = ""
+    why: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -352,6 +352,28 @@ class ReviewPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WatchStep:
+    """One step of the demonstration."""
+
+    number: int
+    title: str
+    words: str
+    before: str
+    acuity: str
+    adds: str
+    picture: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchPage:
+    """The demonstration; its eye has nothing to hide."""
+
+    template: ClassVar[str] = "home/watch.html"
+    steps: tuple[WatchStep, ...]
+    need: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TextPage:
     """A page of words: help and glossary, the demonstration."""
 

@@ -4,6 +4,7 @@ Every such answer is made by `failure_page`, from the table of errors below it.
 """
 
 import logging
+import secrets
 from collections.abc import Callable, Coroutine, Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
@@ -14,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from server.attempts.service import Attempt
 from server.errors import (
     AttemptClosed,
     NotFound,
@@ -23,6 +25,8 @@ from server.errors import (
     StoreUnavailable,
 )
 from server.web.contexts import FailureFragment, FailurePage
+from server.web.notation import COOKIE, notation_of
+from server.web.present import FIRST_AT, room
 from server.web.render import page, wants_fragment
 
 logger = logging.getLogger(__name__)
@@ -63,6 +67,12 @@ HTTP_MESSAGES: Mapping[int, str] = {
     405: "This address does not take requests of that kind",
     413: "That is more than this server takes at once",
 }
+PLACE_AND_DRAWER = (("at", FIRST_AT), ("kind", "sphere"))
+NOT_DONE = (
+    "Another tab has acted in this attempt, so your last press was not done."
+    " This is how it stands now."
+)
+OUTSIDE_THE_ROOM = ("card", "finish")  # acts whose answer does not take the room's place
 BROKEN = (
     500,
     "Something went wrong",
@@ -81,10 +91,25 @@ async def on_service_error(request: Request, fault: ServiceError) -> Response:
     answer = SERVICE_ANSWERS.get(type(fault))
     if answer is None:
         raise fault
+    if isinstance(fault, StaleTab) and isinstance(fault.fresh, Attempt):
+        return await on_stale_tab(request, fault.fresh)
     if isinstance(fault, StoreUnavailable):
         logger.error("%s", fault)
     status, title, message = answer
     return failure_page(request, status, title, message or str(fault))
+
+
+async def on_stale_tab(request: Request, fresh: Attempt) -> Response:
+    """Answer a tab that another has overtaken: with the room as it stands, if it asked for it."""
+    if fresh.state.finished:
+        return failure_page(request, *SERVICE_ANSWERS[AttemptClosed])
+    act = request.url.path.rpartition("/")[2]
+    if act in OUTSIDE_THE_ROOM or not wants_fragment(request):
+        return failure_page(request, *SERVICE_ANSWERS[StaleTab])
+    form = await request.form()  # already parsed and checked by the route
+    at, kind = (str(form.get(name, default)) for name, default in PLACE_AND_DRAWER)
+    notation = notation_of(request.cookies.get(COOKIE))
+    return page(room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE), 409)
 
 
 async def on_http_error(request: Request, fault: HTTPException) -> Response:

@@ -30,7 +30,14 @@ class PressForm(BaseModel):
     kind: Short = "sphere"
 
     def press(self) -> Press:
-        """Return it as the service has it."""
+        """Return it as the service has it.
+
+        Raises
+        ------
+        Refused
+            If the place that is selected is none: said before the act, not after it is stored.
+        """
+        parse_at(self.at)
         return Press(client_key=self.client_key, tab_id=self.tab_id, seen_number=self.seen)
 
     def spot(self) -> tuple[EyeSide, Place]:

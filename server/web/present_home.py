@@ -12,7 +12,7 @@ LEVELS = {
     2: "Astigmatism, and traps for the hasty",
     3: "Mixed, unequal and strong",
 }
-TITLES = {"help": "Help and glossary", "watch": "Watch one"}
+TITLES = {"help": "Help and glossary"}
 
 
 def home_page(

