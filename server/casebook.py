@@ -19,7 +19,7 @@ from optics.eye.accommodation import objective_amplitude_d
 from optics.eye.eye import Eye, EyePair, required_vergence
 from optics.eye.population import average_aberrations
 from optics.light.lens import EyeSide
-from optics.light.notation import parse_prescription, prescription_text
+from optics.light.notation import parse_prescription
 from optics.light.power import SpheroCylinder
 
 LARGEST_FILE = 64 * 1024
@@ -245,11 +245,7 @@ def _case(stem: str, digest: str, file: CaseFile) -> Case:
         who=file.person.who,
         complaint=file.person.complaint,
         history=dict(file.history),
-        start={
-            name: prescription_text(parse_prescription(text))
-            for name, text in file.start
-            if text is not None
-        },
+        start={name: text for name, text in file.start if text is not None},
         pd_mm=(file.right.pd_mm, file.left.pd_mm),
         need_vertex_mm=file.eyes.need_vertex_mm,
         need_distance_m=file.eyes.need_distance_m,

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from optics.light.notation import power_text
 from optics.patient.replies import RowReply
 from optics.sight.view import EyeView, View
-from optics.units import metric_snellen
 
 
 def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
@@ -25,11 +24,16 @@ def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
     parts.append(f"Pupil {eye.pupil_mm:.1f} mm{_stop_words(eye)}.")
     if eye.reading is not None:
         parts.append(
-            f"Half the letters of {metric_snellen(eye.reading.acuity_logmar)} can be read so."
+            f"Half the letters of {acuity_mark(eye.reading.acuity_logmar)} can be read so."
         )
     if replies and not replies[-1].tried:
-        parts.append(f"{metric_snellen(replies[-1].row.size_logmar)} was given up.")
+        parts.append(f"{acuity_mark(replies[-1].row.size_logmar)} was given up.")
     return " ".join(parts)
+
+
+def acuity_mark(acuity_logmar: float) -> str:
+    """Return an acuity as it stands in kept words, to be written in the reader's notation."""
+    return f"[{acuity_logmar:.3f} logMAR]"
 
 
 def _blur_words(eye: EyeView) -> str:

@@ -212,8 +212,6 @@ class Card:
     prescribe: tuple[Option, ...]
     refer: tuple[Option, ...]
     start: tuple[tuple[str, str], ...]
-    error: str
-    saved: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,5 +1,6 @@
 """How a person likes acuities and prescriptions written; kept per browser."""
 
+import re
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -9,6 +10,7 @@ from optics.units import decimal_acuity, feet_snellen, metric_snellen
 
 AcuityForm = Literal["6", "20", "decimal", "logmar"]
 CylinderForm = Literal["minus", "plus"]
+_MARK = re.compile(r"\[(-?\d+\.\d+) logMAR\]")
 COOKIE = "notation"
 COOKIE_LIFE_S = 365 * 24 * 3600
 
@@ -29,6 +31,10 @@ class Notation:
         if self.acuity == "logmar":
             return f"{'−' if acuity_logmar < -0.004 else ''}{abs(acuity_logmar):.2f}"
         return metric_snellen(acuity_logmar)
+
+    def in_words(self, words: str) -> str:
+        """Return kept words with their acuities in this form."""
+        return _MARK.sub(lambda mark: self.acuity_text(float(mark[1])), words)
 
     def lens_text(self, power: SpheroCylinder) -> str:
         """Return a prescription with the preferred sign of cylinder."""

@@ -1,8 +1,10 @@
 """The record card made ready to be shown."""
 
+from optics.light.notation import parse_prescription
 from server.attempts.cards import FIELDS
 from server.attempts.service import Attempt
 from server.web.contexts import Card, CardField, CardRow, Option, SavedField
+from server.web.notation import Notation
 
 COLUMNS = (
     ("unaided", "unaided", "6/x"),
@@ -23,7 +25,7 @@ START_LABELS = {
 }
 
 
-def card(attempt: Attempt, error: str = "") -> Card:
+def card(attempt: Attempt, notation: Notation) -> Card:
     """Return the record card as it stands."""
     record = attempt.state.record
     return Card(
@@ -46,9 +48,10 @@ def card(attempt: Attempt, error: str = "") -> Card:
         ),
         prescribe=_options(record.get("prescribe", ""), "yes", "no"),
         refer=_options(record.get("refer", ""), "none", "routine", "urgent", "same day"),
-        start=tuple((START_LABELS[name], text) for name, text in attempt.case.start.items()),
-        error=error,
-        saved="",
+        start=tuple(
+            (START_LABELS[name], notation.lens_text(parse_prescription(text)))
+            for name, text in attempt.case.start.items()
+        ),
     )
 
 

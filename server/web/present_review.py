@@ -34,7 +34,7 @@ def review_page(
         record=tuple(
             (name.replace("_", " "), text) for name, text in attempt.state.record.items() if text
         ),
-        steps=tuple(_steps(attempt)),
+        steps=tuple(_steps(attempt, notation)),
         again_id=attempt.case.public_id,
         client_key=client_key,
     )
@@ -96,7 +96,7 @@ def _sentence(results: tuple[EyeResult, ...]) -> str:
     return f"The {worst.name} eye is {worst.distance} D from its end point{named}."
 
 
-def _steps(attempt: Attempt) -> list[ReviewStep]:
+def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
     steps, begun = [], attempt.events[0].at if attempt.events else None
     for event, state in running_states(attempt.events):
         seconds = int((event.at - begun).total_seconds()) if begun else 0
@@ -107,7 +107,7 @@ def _steps(attempt: Attempt) -> list[ReviewStep]:
                 time=f"{seconds // 60}:{seconds % 60:02d}",
                 words=said.asked if said else _words(attempt, event, state),
                 reply=said.reply if said else "",
-                why=said.why if said else "",
+                why=notation.in_words(said.why) if said else "",
                 kind=event.kind,
             )
         )

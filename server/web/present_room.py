@@ -6,6 +6,7 @@ from optics.sight.letters import LETTERS, Shape
 from server.attempts.service import Attempt
 from server.errors import NotFound
 from server.web.contexts import Card, Room, RoomPage
+from server.web.notation import Notation
 
 # The same list for every case, so that it tells nothing of this one.
 CHECKLIST = (
@@ -66,7 +67,7 @@ def adds_words(accommodation_d: float) -> str:
     return f"the eye adds {accommodation_d:.2f}"
 
 
-def why_words(attempt: Attempt, number: int) -> str:
+def why_words(attempt: Attempt, number: int, notation: Notation) -> str:
     """Return the reason of an answer.
 
     Raises
@@ -79,4 +80,4 @@ def why_words(attempt: Attempt, number: int) -> str:
     said = next((one for one in attempt.state.talk if one.number == number and one.why), None)
     if said is None:
         raise NotFound
-    return said.why
+    return notation.in_words(said.why)

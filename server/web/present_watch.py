@@ -76,7 +76,7 @@ STEPS = (
     ),
     _Step(
         title="Stop in time",
-        words="Another −0.50 looks no worse: this young eye adds half a dioptre of its own to"
+        words="Another −0.50 looks no worse: this young eye adds plus of its own to"
         " see through it. Letters are not gained, so it is not given.",
         frame="2:-2.00 3:-0.75x180",
     ),

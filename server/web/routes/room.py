@@ -51,7 +51,7 @@ def show_room(
         return go_to(request, f"/attempts/{attempt_id}/review")
     parse_at(at)
     seen = room(attempt, at, kind, notation, secrets.token_hex(4))
-    shown: RoomPage = room_page(attempt, seen, card(attempt))
+    shown: RoomPage = room_page(attempt, seen, card(attempt, notation))
     return page(shown)
 
 
@@ -265,6 +265,13 @@ def adds(attempt_id: str, number: int, session: SessionDep, service: ServiceDep)
 
 
 @router.get("/why/{number}")
-def why(attempt_id: str, number: int, session: SessionDep, service: ServiceDep) -> Response:
+def why(
+    attempt_id: str,
+    number: int,
+    session: SessionDep,
+    service: ServiceDep,
+    notation: NotationDep,
+) -> Response:
     """Return why the patient answered so; teaching mode or after the end only."""
-    return page(Why(number=number, words=why_words(service.open(session, attempt_id), number)))
+    attempt = service.open(session, attempt_id)
+    return page(Why(number=number, words=why_words(attempt, number, notation)))
