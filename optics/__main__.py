@@ -42,7 +42,7 @@ def main(words: Sequence[str] | None = None) -> int:
         arguments = _parser().parse_args(_joined(sys.argv[1:] if words is None else words))
         return int(arguments.run(arguments))
     except OpticsError as fault:
-        print(f"python -m optics: {fault}", file=sys.stderr)
+        print("python -m optics:", *str(fault).split(), file=sys.stderr)  # one line, always
         return 2
 
 

@@ -95,6 +95,7 @@ class CaseFile(_Part):
     """A case as its file states it."""
 
     level: Level
+    first: bool = False
     person: PersonPart
     right: EyePart
     left: EyePart
@@ -111,6 +112,7 @@ class Case:
     public_id: str
     digest: str
     level: int
+    first: bool
     age_y: int
     who: str
     complaint: str
@@ -241,6 +243,7 @@ def _case(stem: str, digest: str, file: CaseFile) -> Case:
         public_id=hashlib.sha256(f"case {stem}".encode()).hexdigest()[:12],
         digest=digest,
         level=file.level,
+        first=file.first,
         age_y=file.person.age,
         who=file.person.who,
         complaint=file.person.complaint,

@@ -113,8 +113,7 @@
     const toggler = event.target.closest("[data-toggles]");
     if (toggler) {
       const open = document.body.classList.toggle(toggler.dataset.toggles);
-      const to = open ? $(".slots button:not(:disabled)") : $("#open-case");
-      if (to) to.focus();
+      if (toggler.dataset.toggles === "drawer-open") (open ? $(".slots button:not(:disabled)") : $("#open-case")).focus();
       return;
     }
     const closer = event.target.closest("[data-closes]");

@@ -70,7 +70,7 @@ def test_the_report_has_these_keys_and_no_others(see):
 
 def test_a_corrected_eye_reads_well_and_the_cells_matter(see):
     report = see(*EXAMPLE, "--frame", "1:-2.00 3:-1.00x30")
-    # -1.00 stands 7 mm further out than it is meant: 0.98/(...) leaves a hundredth or two
+    # -1.00 stands 7 mm further out than it is meant: about d F^2 = 0.007 D is missing
     assert report["over_refraction"]["blur_strength"] < 0.03
     assert report["logmar"] < 0.0
     assert report["decimal"] == pytest.approx(10.0 ** -report["logmar"], abs=0.005)

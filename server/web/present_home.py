@@ -21,7 +21,7 @@ def home_page(
     """Return the start page of a browser with its past attempts."""
     cases = sorted(casebook.cases.values(), key=lambda case: (case.level, case.public_id))
     return HomePage(
-        first_id=cases[0].public_id if cases else "",
+        first_id=next((case.public_id for case in cases if case.first), ""),
         levels=tuple(
             (level, words, tuple(_case_card(case) for case in cases if case.level == level))
             for level, words in LEVELS.items()
