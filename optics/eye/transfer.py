@@ -21,9 +21,7 @@ from optics.eye.zernike import evaluate_on_grid
 from optics.units import DEG_PER_RAD, ComplexArray, FloatArray
 
 LIMIT_CPD = 60.0  # beyond it sight has no neural transfer
-FIELD_SHARE = 0.75  # of the field that a point's image may fill
 EASY_GRID, LARGEST_GRID = 640, 1024
-LEAST_ACROSS = 64  # samples over a pupil, so that its edge is smooth enough for 0.002
 EDGE_STEPS = 0.5  # width of the pupil's edge in samples; wider or harder ones were less true
 
 
@@ -31,13 +29,15 @@ EDGE_STEPS = 0.5  # width of the pupil's edge in samples; wider or harder ones w
 class _Accuracy:
     step_cpd: float
     wavelengths: int
+    least_across: int  # samples over a pupil, so that its edge is smooth enough
+    field_share: float  # of the field that a point's image may fill
 
 
 class Accuracy(Enum):
     """How finely the transfer function is computed: for a search or for what is shown."""
 
-    QUICK = _Accuracy(step_cpd=1.4, wavelengths=3)
-    FINE = _Accuracy(step_cpd=0.9, wavelengths=7)
+    QUICK = _Accuracy(step_cpd=1.8, wavelengths=3, least_across=40, field_share=1.0)
+    FINE = _Accuracy(step_cpd=0.9, wavelengths=7, least_across=64, field_share=0.75)
 
 
 def transfer_function(
@@ -52,8 +52,9 @@ def transfer_function(
     light = spectrum or white_light(accuracy.value.wavelengths)
     widest, narrowest = _blur_deg(wavefront)
     bearable = EASY_GRID if narrowest * LIMIT_CPD > 2.0 * CYCLES_KEPT else LARGEST_GRID
-    step_cpd = accuracy.value.step_cpd
-    while widest * step_cpd > FIELD_SHARE or _across(wavefront, step_cpd) < LEAST_ACROSS:
+    step_cpd, least = accuracy.value.step_cpd, accuracy.value.least_across
+    share = accuracy.value.field_share
+    while widest * step_cpd > share or _across(wavefront, step_cpd) < least:
         step_cpd /= 2.0
         if _samples(wavefront, step_cpd, light) > bearable:
             return overlap_form(wavefront, light)

@@ -138,19 +138,8 @@ def defocus_of(still_needed: Vector, accommodation_d: float) -> Vector:
     return (m + accommodation_d, j0, j45)
 
 
-def wavefront_of(
-    eye: Eye,
-    beam: Beam,
-    *,
-    pupil_mm: float,
-    accommodation_d: float,
-    extra: Vector = (0.0, 0.0, 0.0),
-) -> Wavefront:
-    """Return the wavefront that an eye forms of a beam, in the chart frame.
-
-    ``extra`` is further defocus in D, for a search that asks what another lens would do.
-    """
+def wavefront_of(eye: Eye, beam: Beam, *, pupil_mm: float, accommodation_d: float) -> Wavefront:
+    """Return the wavefront that an eye forms of a beam, in the chart frame."""
     defocus = defocus_of(over_refraction(eye, beam), accommodation_d)
-    m, j0, j45 = (one + more for one, more in zip(defocus, extra, strict=True))
-    facing = aberration_path(eye) + defocus_path((m, j0, j45))
+    facing = aberration_path(eye) + defocus_path(defocus)
     return Wavefront(path=mirrored(facing), pupil_mm=pupil_mm, stops=beam.stops)

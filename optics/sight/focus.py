@@ -1,15 +1,22 @@
 """The focus that a view takes up: how far the person accommodates.
 
 The least accommodation between floor and amplitude whose clarity, averaged over three chart
-lines of the better open eye, lies within a quarter of the comparison noise of the best.
+lines of the better open eye, lies within a quarter of the comparison noise of the best. The
+clarity is known at fixed steps of mean defocus and kept, since a sphere only shifts it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.eye import Eye
 from optics.eye.transfer import Accuracy, transfer_function
-from optics.eye.wavefront import Wavefront
+from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
+from optics.eye.zernike import mirrored
+from optics.light.beam import Stop, Vector
+from optics.light.power import vector_matrix
 from optics.sight.clarity import COMPARISON_SD, clarity
 from optics.sight.sampling import Sizes
 from optics.units import FloatArray
@@ -17,63 +24,86 @@ from optics.units import FloatArray
 DRIVE_LINES_LOGMAR: Sizes = (0.0, 0.3, 0.6)  # 6/6, 6/12, 6/24
 CONTENT = 0.25 * COMPARISON_SD
 STEP_D = 0.125
+COARSE = 2  # steps between the nodes looked at first
 MARGIN_D = 0.875  # how far from the interval of Sturm the clearest focus may lie
+BELOW_D, ABOVE_D = 0.875, 0.5  # what is looked at finely about the clearest node
+FINE_D = 0.005
 
-Focused = Callable[[float], Wavefront]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Focusing:
+    """An open eye that may focus: its pupil, the stops before it, the lens it still needs."""
+
+    eye: Eye
+    pupil_mm: float
+    stops: tuple[Stop, ...]
+    over_refraction: Vector = field(repr=False)
+
+    def sturm_d(self) -> tuple[float, float]:
+        """Return the accommodations that focus the two principal meridians, low first."""
+        low, high = np.linalg.eigvalsh(vector_matrix(np.array(self.over_refraction)))
+        return float(low), float(high)
+
+    def drive_at(self, node: int) -> float:
+        """Return the clarity with the mean defocus at a node, in steps of 0.125 D."""
+        _, j0, j45 = self.over_refraction
+        return float(_drive(self.eye, self.pupil_mm, self.stops, -j0, -j45, node))
 
 
-def drive(wave: Wavefront) -> float:
-    """Return the clarity that a focus is judged by."""
+@lru_cache(maxsize=8192)
+def _drive(
+    eye: Eye, pupil_mm: float, stops: tuple[Stop, ...], j0_d: float, j45_d: float, node: int
+) -> float:
+    path = mirrored(aberration_path(eye) + defocus_path((node * STEP_D, j0_d, j45_d)))
+    wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops)
     transfer = transfer_function(wave, Accuracy.QUICK)
     return 0.0 if transfer is None else float(clarity(transfer, DRIVE_LINES_LOGMAR).mean())
 
 
-def focus_d(
-    eyes: Sequence[tuple[Focused, tuple[float, float]]], floor_d: float, amplitude_d: float
-) -> float:
-    """Return the accommodation in D that both eyes take up.
-
-    ``eyes`` holds, for each open eye, its wavefront as a function of accommodation and the
-    accommodations that would focus its two principal meridians, low first.
-    """
+def focus_d(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> float:
+    """Return the accommodation in D that both eyes take up; the floor where none is open."""
     if not eyes or amplitude_d - floor_d < 1e-6:
         return floor_d
-    low = min(max(min(near for _, (near, _) in eyes) - MARGIN_D, floor_d), amplitude_d)
-    high = min(max(max(far for _, (_, far) in eyes) + MARGIN_D, floor_d), amplitude_d)
+    lows, highs = zip(*(eye.sturm_d() for eye in eyes), strict=True)
+    low = min(max(min(lows) - MARGIN_D, floor_d), amplitude_d)
+    high = min(max(max(highs) + MARGIN_D, floor_d), amplitude_d)
     if high - low < 1e-6:
         return low
-    count = max(4, int(np.ceil((high - low) / STEP_D)) + 1)
-    trials = np.linspace(low, high, count)
-    clear = np.array([max(drive(wave(float(trial))) for wave, _ in eyes) for trial in trials])
-    if len(eyes) == 1 or np.ptp(clear) > 0:
-        fine = np.linspace(low, high, 40 * (count - 1) + 1)
-        values = cubic_through(trials, clear, fine)
-        return _least_content(fine, values)
-    return low
+    coarse = np.arange(low, high + COARSE * STEP_D, COARSE * STEP_D).clip(max=high)
+    clear = _clearest(eyes, coarse, COARSE)
+    best = float(coarse[int(np.argmax(clear))])
+    fine = np.arange(max(low, best - BELOW_D), min(high, best + ABOVE_D) + FINE_D / 2, FINE_D)
+    return _least_content(fine, _clearest(eyes, fine, 1))
 
 
-def _least_content(trials: FloatArray, values: FloatArray) -> float:
-    """Return the first trial within the tolerance of the best, placed between two steps."""
-    wanted = float(values.max()) - CONTENT
-    first = int(np.argmax(values >= wanted))
-    if first == 0:
-        return float(trials[0])
-    rise = values[first] - values[first - 1]
-    part = (wanted - values[first - 1]) / rise if rise > 0 else 1.0
-    return float(trials[first - 1] + part * (trials[first] - trials[first - 1]))
+def _clearest(eyes: Sequence[Focusing], trials_d: FloatArray, every: int) -> FloatArray:
+    """Return the clarity of the better eye at accommodations (n,), from nodes ``every`` apart."""
+    curves = [_curve(eye, trials_d - eye.over_refraction[0], every) for eye in eyes]
+    best: FloatArray = np.max(curves, axis=0)
+    return best
 
 
-def cubic_through(x: FloatArray, y: FloatArray, at: FloatArray) -> FloatArray:
-    """Return the values (k,) of a smooth curve through equally spaced points (n,), n >= 4.
-
-    Cubic convolution with the ends continued as parabolas (Keys 1981).
-    """
-    padded = np.concatenate([[3 * y[0] - 3 * y[1] + y[2]], y, [3 * y[-1] - 3 * y[-2] + y[-3]]])
-    place = np.clip((at - x[0]) / (x[1] - x[0]), 0.0, len(x) - 1.0)
-    base = np.minimum(place.astype(int), len(x) - 2)
+def _curve(eye: Focusing, defocus_d: FloatArray, every: int) -> FloatArray:
+    """Return the clarity at mean defocuses (n,) by cubic convolution between nodes (Keys 1981)."""
+    place = defocus_d / (STEP_D * every)
+    base = np.floor(place).astype(int)
+    first = int(base.min()) - 1
+    nodes = range(first, int(base.max()) + 3)
+    values = np.array([eye.drive_at(node * every) for node in nodes])
     t = place - base
-    a, b, c, d = (padded[base + k] for k in range(4))
+    a, b, c, d = (values[base - first + k] for k in (-1, 0, 1, 2))
     curve: FloatArray = b + 0.5 * t * (
         c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a))
     )
     return curve
+
+
+def _least_content(trials_d: FloatArray, clear: FloatArray) -> float:
+    """Return the first trial within the tolerance of the best, placed between two trials."""
+    wanted = float(clear.max()) - CONTENT
+    first = int(np.argmax(clear >= wanted))
+    if first == 0:
+        return float(trials_d[0])
+    rise = clear[first] - clear[first - 1]
+    part = (wanted - clear[first - 1]) / rise if rise > 0 else 1.0
+    return float(trials_d[first - 1] + part * (trials_d[first] - trials_d[first - 1]))

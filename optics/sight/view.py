@@ -5,9 +5,7 @@ accommodation serves both, and each eye's transfer function is computed when ask
 """
 
 from dataclasses import dataclass, field
-from functools import cached_property, partial
-
-import numpy as np
+from functools import cached_property
 
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
@@ -17,8 +15,7 @@ from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefro
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
-from optics.light.power import vector_matrix
-from optics.sight.focus import Focused, focus_d
+from optics.sight.focus import Focusing, focus_d
 from optics.sight.reader import Reading, read_letters
 from optics.sight.targets import Wall
 
@@ -94,15 +91,13 @@ def natural_pupil_mm(eyes: EyePair, eye: Eye, beams: dict[EyeSide, Beam], wall: 
     return pupil_diameter_mm(wall.luminance_cd_m2, wall.field_deg2, eyes.age_y, open_count)
 
 
-def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> tuple[Focused, tuple[float, float]]:
-    """Return an eye's wavefront by accommodation, and what focuses its two meridians."""
-    meridians = np.linalg.eigvalsh(vector_matrix(np.array(over_refraction(eye, beam))))
-    wave = partial(_wave, eye, beam, pupil_mm)
-    return wave, (float(meridians[0]), float(meridians[1]))
-
-
-def _wave(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> Wavefront:
-    return wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d)
+def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> Focusing:
+    return Focusing(
+        eye=eye,
+        pupil_mm=pupil_mm,
+        stops=beam.stops,
+        over_refraction=over_refraction(eye, beam),
+    )
 
 
 def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> EyeView:
@@ -114,5 +109,5 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
         prism_pd=beam.prism_pd,
         over_refraction=still_needed,
         defocus=defocus_of(still_needed, accommodation_d),
-        wavefront=_wave(eye, beam, pupil_mm, accommodation_d),
+        wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
     )

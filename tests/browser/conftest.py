@@ -8,7 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Response, WebError
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Response,
+    WebError,
+    expect,
+)
 
 from tests.browser.bench import Bench
 from tests.browser.serving import FLAGS, Serving
@@ -16,6 +24,9 @@ from tests.browser.serving import FLAGS, Serving
 HERE = Path(__file__).parent
 NO_BROWSER = "These tests drive Debian's chromium, which is not installed here."
 WIDE = {"width": 1280, "height": 800}
+PATIENCE_MS = 15_000  # for machines with much else to do
+
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -99,7 +110,7 @@ def opens(browser: Browser, serving: Serving, watch: Watch) -> Iterator[Opens]:
         context = browser.new_context(
             **{"base_url": serving.address, "viewport": WIDE, "reduced_motion": "reduce"} | options
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         watch.follow(context)
         opened.append(context)
         return context
