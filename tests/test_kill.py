@@ -19,6 +19,7 @@ ROUNDS = 3
 ANSWERS_BEFORE_THE_KILL = 25
 CLIENTS = 3
 PATIENCE_S = 15
+BEGUN = 2  # events before the first turn
 
 
 @dataclass
@@ -30,7 +31,6 @@ class Browser:
     address: str = ""
     answered: dict[str, int] = field(default_factory=dict)  # client key to the number shown
     unanswered: list[str] = field(default_factory=list)
-    page: str = ""
 
     def asks(self, method: str, path: str, **fields: object) -> tuple[int, str, str]:
         """Return the status, the place to go to and the body."""
@@ -52,13 +52,14 @@ class Browser:
         """Begin an attempt at the only patient."""
         case = re.search(r'name="case" value="([0-9a-f]{12})"', self.asks("GET", "/")[2])[1]
         self.address = self.asks("POST", "/attempts", case=case, client_key="begin-1")[1]
+        lens = {"at": "R.3", "code": "cylinder-1.00", "client_key": "lens-1", "tab_id": "tab"}
+        assert self.asks("POST", f"{self.address}/place", **lens)[0] == 200
 
-    def steps(self, key: str) -> None:
-        """Step a lens, and note the answer if it comes whole."""
-        way = "plus" if int(key.rpartition("-")[2]) % 16 < 8 else "minus"
-        fields = {"step": way, "at": "R.2", "client_key": key, "tab_id": "tab"}
+    def turns(self, key: str) -> None:
+        """Turn the lens by one degree, and note the answer if it comes whole."""
+        fields = {"by": "1", "at": "R.3", "client_key": key, "tab_id": "tab"}
         try:
-            status, _, body = self.asks("POST", f"{self.address}/step", **fields)
+            status, _, body = self.asks("POST", f"{self.address}/turn", **fields)
         except (OSError, http.client.HTTPException):
             self.unanswered.append(key)
             return
@@ -94,7 +95,7 @@ def stream_until_killed(browser: Browser, process: subprocess.Popen[str], turn: 
         for count in range(10_000):
             if process.poll() is not None or browser.unanswered:
                 return
-            browser.steps(f"turn{turn}-hand{hand}-{count}")
+            browser.turns(f"turn{turn}-hand{hand}-{count}")
             if len(browser.answered) - already >= ANSWERS_BEFORE_THE_KILL:
                 enough.set()
 
@@ -128,16 +129,17 @@ def test_no_answered_event_is_lost_when_the_server_is_killed(tmp_path):
             assert set(browser.answered) <= set(numbers)
             # Each answer showed a state in which its own event was.
             assert all(number >= numbers[key] for key, number in browser.answered.items())
-            assert len(log) <= 1 + len(browser.answered) + len(browser.unanswered)
-            status, _, page = browser.asks("GET", browser.address)
+            assert len(log) <= BEGUN + len(browser.answered) + len(browser.unanswered)
+            status, _, page = browser.asks("GET", f"{browser.address}?at=R.3")
             assert (status, number_shown(page)) == (200, len(log))
+            assert f"axis {(len(log) - BEGUN) % 180 or 180}" in page  # one degree for each event
             # What was not answered is sent again, and counts once.
             for key in list(browser.unanswered):
-                browser.steps(key)
-                browser.steps(key)
+                browser.turns(key)
+                browser.turns(key)
             log = kept(tmp_path)
             keys = [key for _, key in log]
-            assert len(keys) == len(set(keys)) == 1 + len(browser.answered)
+            assert len(keys) == len(set(keys)) == BEGUN + len(browser.answered)
     finally:
         process.kill()
         process.communicate()

@@ -57,16 +57,16 @@ def _drive(
     path = mirrored(aberration_path(eye) + defocus_path((node * STEP_D, j0_d, j45_d)))
     wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops)
     transfer = transfer_function(wave, Accuracy.QUICK)
-    return 0.0 if transfer is None else float(clarity(transfer, DRIVE_LINES_LOGMAR).mean())
+    return 0.0 if transfer is None else float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR)))
 
 
 def focus_d(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> float:
     """Return the accommodation in D that both eyes take up; the floor where none is open."""
     if not eyes or amplitude_d - floor_d < 1e-6:
         return floor_d
-    lows, highs = zip(*(eye.sturm_d() for eye in eyes), strict=True)
-    low = min(max(min(lows) - MARGIN_D, floor_d), amplitude_d)
-    high = min(max(max(highs) + MARGIN_D, floor_d), amplitude_d)
+    intervals = [eye.sturm_d() for eye in eyes]
+    low = min(max(min(near for near, _ in intervals) - MARGIN_D, floor_d), amplitude_d)
+    high = min(max(max(far for _, far in intervals) + MARGIN_D, floor_d), amplitude_d)
     if high - low < 1e-6:
         return low
     coarse = np.arange(low, high + COARSE * STEP_D, COARSE * STEP_D).clip(max=high)
