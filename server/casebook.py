@@ -10,7 +10,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
@@ -24,7 +24,7 @@ from optics.light.power import SpheroCylinder
 
 LARGEST_FILE = 64 * 1024
 Words = Annotated[str, Field(min_length=2, max_length=300)]
-Level = Literal[1, 2, 3]
+Level = Annotated[int, Field(ge=1, le=3)]
 
 
 class _Part(BaseModel):

@@ -1,7 +1,9 @@
 """The service behind every page of an attempt."""
 
 import secrets
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
@@ -11,6 +13,7 @@ from optics.light.lens import EyeSide
 from optics.patient.replies import Question, RowReply, read_rows
 from optics.sight.picture import blurred_picture, canvas_for
 from optics.sight.targets import LETTERS_A_ROW
+from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import fresh_letters
 from server.attempts.sight import view_of
@@ -56,6 +59,12 @@ class Attempts:
     def __init__(self, store: Store, casebook: Casebook) -> None:
         self._store = store
         self.casebook = casebook
+        self._searching = threading.Lock()
+        self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
+
+    def close(self) -> None:
+        """Let go of what is still being looked for."""
+        self._ahead.shutdown(cancel_futures=True)
 
     def start(
         self, session_id: int, public_id: str, mode: str, client_key: str, *, guided: bool = False
@@ -109,6 +118,15 @@ class Attempts:
             return _event(guarded(act)(state_of(events), row.seed))
 
         return self._append(row, press, compose)
+
+    def write(
+        self, session_id: int, attempt_id: str, press: Press, fields: Mapping[str, str]
+    ) -> Attempt:
+        """Write on the card. The end is near then, so the end points are looked for ahead."""
+        attempt = self.act(session_id, attempt_id, press, acts.record(fields))
+        for side in EyeSide:
+            self._ahead.submit(self.truth, attempt.case, side)
+        return attempt
 
     def ask(self, session_id: int, attempt_id: str, press: Press, question: Question) -> Attempt:
         """Ask a question: chances computed outside the transaction, one reply drawn inside."""
@@ -183,6 +201,10 @@ class Attempts:
 
     def truth(self, case: Case, side: EyeSide) -> Truth:
         """Return the end point of a case's eye, found once and kept."""
+        with self._searching:
+            return self._truth(case, side)
+
+    def _truth(self, case: Case, side: EyeSide) -> Truth:
         kept = self._store.kept_truth(case.digest + ENGINE_VERSION, side.value)
         if kept is None:
             found = find_truth(case, side)

@@ -24,7 +24,7 @@ def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
     parts.append(f"Pupil {eye.pupil_mm:.1f} mm{_stop_words(eye)}.")
     if eye.reading is not None:
         parts.append(
-            f"Half the letters of {acuity_mark(eye.reading.acuity_logmar)} can be read so."
+            f"Half the letters of a {acuity_mark(eye.reading.acuity_logmar)} line can be read so."
         )
     if replies and not replies[-1].tried:
         parts.append(f"{acuity_mark(replies[-1].row.size_logmar)} was given up.")

@@ -28,7 +28,7 @@ def write(
 ) -> Response:
     """Write one field of the card, checked for how it is written."""
     text = checked_field(form.field, form.text)
-    service.act(session, attempt_id, form.press(), acts.record({form.field: text}))
+    service.write(session, attempt_id, form.press(), {form.field: text})
     return acted(request, saved_field(attempt_id, form.field, text), f"/attempts/{attempt_id}")
 
 

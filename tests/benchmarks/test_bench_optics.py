@@ -1,0 +1,160 @@
+"""The engine's timings, one core. Budgets are printed beside them and never asserted.
+
+``python -m pytest tests/benchmarks --benchmark-only`` prints the table; ordinary runs skip it.
+"""
+
+import statistics
+import struct
+import time
+import zlib
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from optics.eye.eye import ordinary_pair, required_vergence
+from optics.eye.grid import fast_size
+from optics.eye.transfer import transfer_function
+from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
+from optics.eye.zernike import mirrored
+from optics.light.frame import Place, TrialFrame
+from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
+from optics.light.power import SpheroCylinder
+from optics.sight import focus
+from optics.sight.end_point import end_point
+from optics.sight.letters import SLOAN
+from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.reader import read_letters
+from optics.sight.targets import Row, Wall
+from optics.sight.view import look
+
+BUDGET_MS = {"transfer": 12.0, "picture": 25.0, "lens": 60.0, "acuity": 1.0}
+TWELVE_SIZES = tuple(round(-0.3 + 0.1 * step, 1) for step in range(12))
+ROWS = tuple(
+    Row(size_logmar=size, letters=(SLOAN * 2)[start : start + 5])
+    for start, size in enumerate((0.5, 0.4, 0.3, 0.2, 0.1, 0.0))
+)
+NEED = required_vergence(SpheroCylinder(sphere_d=1.5, cylinder_d=-1.0, axis_deg=30.0), 12.0, 6.0)
+EYES = ordinary_pair(NEED, NEED, age_y=25.0)
+OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
+
+
+def wave(defocus_d: float) -> Wavefront:
+    """Return the average eye with a 4 mm pupil."""
+    path = mirrored(aberration_path(EYES.right) + defocus_path((defocus_d, 0.1, -0.1)))
+    return Wavefront(path=path, pupil_mm=4.0)
+
+
+def encoded(picture: np.ndarray) -> bytes:
+    """Return a grey picture as PNG, compression level 1."""
+    height, width = picture.shape
+    lines = np.zeros((height, width + 1), np.uint8)
+    lines[:, 1:] = picture
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        return (
+            struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+        )
+
+    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", header)
+        + chunk(b"IDAT", zlib.compress(lines.tobytes(), 1))
+        + chunk(b"IEND", b"")
+    )
+
+
+def frame_with(sphere_d: float) -> TrialFrame:
+    lens = PlacedLens(lens=TrialLens(kind=LensKind.SPHERE, power_d=sphere_d))
+    return (
+        TrialFrame()
+        .with_lens(EyeSide.RIGHT, Place.CELL_1, lens)
+        .with_lens(EyeSide.LEFT, Place.CELL_1, OCCLUDER)
+    )
+
+
+def noted(benchmark, name: str) -> None:
+    benchmark.extra_info["budget_ms"] = BUDGET_MS.get(name)
+
+
+@pytest.mark.parametrize("defocus_d", [0.0, 1.0, 3.0, 6.0])
+def test_transfer_function_of_seven_wavelengths(benchmark, defocus_d):
+    noted(benchmark, "transfer")
+    assert benchmark(transfer_function, wave(defocus_d)) is not None
+
+
+def test_picture_with_a_known_transfer_function(benchmark):
+    noted(benchmark, "picture")
+    canvas, transfer = canvas_for(ROWS), transfer_function(wave(0.75))
+    assert benchmark(lambda: encoded(blurred_picture(ROWS, canvas, transfer)))
+
+
+def floor_of(picture: np.ndarray) -> Callable[[], bytes]:
+    """Return the work that no picture can do without: one transform back, and the encoding."""
+    tall, wide = (fast_size(side + side // 4) for side in picture.shape)
+    spectrum = np.fft.rfft2(np.zeros((tall, wide), np.float32))
+
+    def run() -> bytes:
+        np.fft.irfft2(spectrum, (tall, wide))
+        return encoded(picture)
+
+    return run
+
+
+def test_floor_of_a_picture(benchmark):
+    picture = blurred_picture(ROWS, canvas_for(ROWS), transfer_function(wave(0.75)))
+    assert benchmark(floor_of(picture))
+
+
+def median_ms(run: Callable[[], object], rounds: int = 40) -> float:
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        run()
+        times.append(1000.0 * (time.perf_counter() - start))
+    return statistics.median(times)
+
+
+def test_picture_over_its_floor(benchmark, capsys):
+    # both timed in turn in one run, so that what else the machine does weighs on both
+    canvas, transfer = canvas_for(ROWS), transfer_function(wave(0.75))
+    floor = floor_of(blurred_picture(ROWS, canvas, transfer))
+
+    def picture() -> bytes:
+        return encoded(blurred_picture(ROWS, canvas, transfer))
+
+    ours_ms, floor_ms = median_ms(picture), median_ms(floor)
+    benchmark.extra_info["over_floor"] = ours_ms / floor_ms
+    with capsys.disabled():
+        print(
+            f"\npicture {ours_ms:.1f} ms, floor {floor_ms:.1f} ms: {ours_ms / floor_ms:.2f} times"
+        )
+    benchmark(picture)
+
+
+@pytest.mark.parametrize("kept", [False, True], ids=["first", "after others"])
+def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
+    noted(benchmark, "lens")
+    canvas = canvas_for(ROWS)
+    steps = iter(range(1, 100_000))
+    forget = getattr(getattr(focus, "_drive", None), "cache_clear", lambda: None)
+
+    def change() -> bytes:
+        if not kept:
+            forget()
+        sphere_d = 0.25 * (next(steps) % 12) - 1.375
+        view = look(EYES, frame_with(sphere_d), Wall(rows=ROWS))
+        return encoded(blurred_picture(ROWS, canvas, view.right.transfer))
+
+    assert benchmark(change)
+
+
+def test_acuity_of_twelve_sizes(benchmark):
+    noted(benchmark, "acuity")
+    transfer = transfer_function(wave(1.0))
+    assert benchmark(lambda: read_letters(transfer, TWELVE_SIZES).acuity_logmar) is not None
+
+
+def test_end_point_search(benchmark):
+    assert benchmark.pedantic(end_point, (EYES, EyeSide.RIGHT), rounds=3, warmup_rounds=1)
