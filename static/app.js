@@ -32,8 +32,17 @@
   document.addEventListener("htmx:response:error", (event) => {
     const { ctx } = event.detail;
     if (ctx.response.status >= 500) say("The server could not answer.", "What was saved before is still saved. Try again in a moment.", false);
-    if (ctx.response.status === 409 && $("#room")) $("#select-form").requestSubmit();
+    if ($("#finish[open]")) $("#finish").close();
     if (ctx.response.status === 404) say("This attempt is not open in this browser.", "The session may have been lost. Go back to the start page to find your attempts.", false);
+  });
+  // Another tab was quicker: the answer is the fresh room, or words alone where the act had no
+  // room to show or the attempt has ended; then the room is asked for beside them.
+  document.addEventListener("htmx:before:swap", (event) => {
+    const { ctx, tasks } = event.detail;
+    if (ctx.response && ctx.response.status === 404 && $("#room")) event.preventDefault(); // said already, in words for a room
+    if (!ctx.response || ctx.response.status !== 409 || ctx.text.includes('id="room"')) return;
+    for (const task of tasks) if (task.target && task.target.id === "room") { task.target = $("#alert"); task.swapSpec.style = "outerHTML"; }
+    $("#select-form").requestSubmit();
   });
   document.addEventListener("htmx:after:request", (event) => {
     const { ctx } = event.detail;
@@ -144,6 +153,17 @@
   function roveAll() { document.querySelectorAll("[data-keys=slots]").forEach(rove); }
   document.addEventListener("DOMContentLoaded", roveAll);
   document.addEventListener("htmx:after:swap", roveAll);
+
+  // Where a swap takes away or disables what had the focus, stay near: in the lens case if it
+  // was there, else at the chosen place.
+  let had = null;
+  document.addEventListener("htmx:before:swap", () => { had = document.activeElement; });
+  document.addEventListener("htmx:after:swap", () => {
+    if (!had || had === document.body || (had.isConnected && !had.disabled)) return;
+    const inCase = had.isConnected && had.closest("[data-keys=slots]") && $("[data-keys=slots] button[tabindex='0']");
+    const to = inCase || $("input[name=at]:checked");
+    if (to) to.focus({ preventScroll: true });
+  });
   document.addEventListener("focusin", (event) => {
     const group = event.target.closest("[data-keys=slots]");
     if (group && event.target.id) { group.dataset.now = event.target.id; rove(group); }

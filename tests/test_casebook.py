@@ -94,7 +94,7 @@ BROKEN = {
     "long hex number": (changed("age = 30", "age = 0x" + "f" * 9000), 4, "person.age", "95"),
     "nested lists": (changed("age = 30", "age = " + "[" * 30_000), 1, "file", "is not TOML"),
     "nested tables": (changed("age = 30", "a = " + "{a=" * 9_000), 1, "file", "is not TOML"),
-    "dotted": (".".join("a" * 20_000) + " = 1\n" + case_text(), 1, "a", "not permitted"),
+    "dotted": (".".join("a" * 3_000) + " = 1\n" + case_text(), 1, "a", "not permitted"),
     "large": (case_text() + "#" * 70_000, 1, "file", "larger than 65536 bytes"),
 }
 

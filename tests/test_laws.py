@@ -159,7 +159,7 @@ def test_a_slit_mirrors_with_the_eye(direction_deg, need_d):
 
     right = through(EyeSide.RIGHT, direction_deg, average_aberrations(EyeSide.RIGHT))
     left = through(EyeSide.LEFT, 180 - direction_deg or 180, average_aberrations(EyeSide.LEFT))
-    assert left.at(-X_CPD, Y_CPD) == pytest.approx(right.at(X_CPD, Y_CPD), abs=2e-3)
+    assert left.at(-X_CPD, Y_CPD) == pytest.approx(right.at(X_CPD, Y_CPD), abs=2e-4)
 
 
 @a_few

@@ -178,7 +178,7 @@ def memories_alike(size_logmar: float) -> np.ndarray:
     return gram / np.sqrt(np.outer(np.diag(gram), np.diag(gram)))
 
 
-def simulated(reading: Reading, rng: np.random.Generator, trials: int = 20_000) -> np.ndarray:
+def simulated(reading: Reading, rng: np.random.Generator, trials: int = 8_000) -> np.ndarray:
     """Return the share of trials in which the shown letter's noisy match is the largest."""
     right = np.zeros((len(reading.sizes_logmar), 10))
     for index, size_logmar in enumerate(reading.sizes_logmar):

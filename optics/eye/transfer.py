@@ -133,9 +133,13 @@ def _from_point_image(point: FloatArray, step_cpd: float, open_mm2: float) -> Tr
     """Return the transfer function of a point image in Fourier order, padded twofold."""
     size = len(point)
     reach = min(math.floor(LIMIT_CPD / step_cpd), size - PAD - 1)
-    wide = np.fft.rfft(np.fft.fftshift(point), 2 * size, axis=1)[:, : reach + PAD + 1]
+    centred = np.fft.fftshift(point)
+    wide = np.fft.rfft(centred, 2 * size, axis=1)[:, : reach + PAD + 1]
     ups = np.arange(-reach - PAD, reach + PAD + 1)
+    # the first column and row lie half a field from the centre, on both sides alike
+    wide[:, 1::2] -= centred[:, :1]
     spectrum = np.fft.fft(wide, 2 * size, axis=0)[ups]
+    spectrum[ups % 2 == 1] -= wide[0]
     # the point image was centred at size / 2: half a turn for every second step
     turn = np.array([1, 1j, -1, -1j], np.complex64)[ups % 4]
     values = np.empty((len(ups), reach + 1 + 2 * PAD), np.complex64)

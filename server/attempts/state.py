@@ -212,16 +212,7 @@ def _ask(state: State, event: Event) -> State:
         rows=rows,
         why=body.get("why", ""),
     )
-    return replace(state, talk=(*state.talk, said), read=_merged(state.read, rows))
-
-
-def _merged(
-    before: tuple[tuple[float, str, str, bool], ...],
-    now: tuple[tuple[float, str, str, bool], ...],
-) -> tuple[tuple[float, str, str, bool], ...]:
-    """Return the latest reading of each line that is still on the wall."""
-    by_size = {row[0]: row for row in before} | {row[0]: row for row in now}
-    return tuple(by_size[size] for size in sorted(by_size, reverse=True))
+    return replace(state, talk=(*state.talk, said), read=rows)
 
 
 def _record(state: State, event: Event) -> State:

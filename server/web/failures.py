@@ -154,6 +154,7 @@ def _sentence(fault: Mapping[str, Any]) -> str:
 
 
 def _shortened(text: str) -> str:
+    text = text.encode(errors="replace").decode()  # half a character cannot be sent back
     return text if len(text) <= LONGEST_ECHO else text[: LONGEST_ECHO - 1] + "…"
 
 

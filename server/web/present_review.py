@@ -1,5 +1,7 @@
 """What an attempt came to, made ready to be shown after its end."""
 
+from dataclasses import replace
+
 from optics.errors import OpticsError
 from optics.light.lens import EyeSide
 from server.attempts.service import Attempt, Attempts
@@ -11,6 +13,7 @@ from server.web.contexts import EyeResult, ReviewPage, ReviewStep
 from server.web.notation import Notation
 from server.web.present import status_words
 
+RECORDED = "Recorded: "
 BANDS = ((0.25, "close"), (0.50, "fair"), (1.00, "wide"))
 EYES = ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left"))
 
@@ -92,25 +95,31 @@ def _sentence(results: tuple[EyeResult, ...]) -> str:
     if worst.band == "close":
         return "Both eyes are within a quarter of a dioptre of their end points."
     over = [f"{one.name} eye {one.verdict}" for one in results if one.verdict != "balanced"]
-    named = f": {' and '.join(over)}" if over else ""
+    named = f": {' and '.join(over)}" if over else "; the mean sphere is right, the cylinder is not"
     return f"The {worst.name} eye is {worst.distance} D from its end point{named}."
 
 
 def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
-    steps, begun = [], attempt.events[0].at if attempt.events else None
+    """Return the log in words; what was written in one go is one step."""
+    steps: list[ReviewStep] = []
+    begun = attempt.events[0].at if attempt.events else None
     for event, state in running_states(attempt.events):
         seconds = int((event.at - begun).total_seconds()) if begun else 0
         said = state.talk[-1] if event.kind == "ask" else None
-        steps.append(
-            ReviewStep(
-                number=event.number,
-                time=f"{seconds // 60}:{seconds % 60:02d}",
-                words=said.asked if said else _words(attempt, event, state),
-                reply=said.reply if said else "",
-                why=notation.in_words(said.why) if said else "",
-                kind=event.kind,
-            )
+        step = ReviewStep(
+            number=event.number,
+            time=f"{seconds // 60}:{seconds % 60:02d}",
+            words=said.asked if said else _words(attempt, event, state),
+            reply=said.reply if said else "",
+            why=notation.in_words(said.why) if said else "",
+            kind=event.kind,
         )
+        if steps and steps[-1].kind == event.kind == "record":
+            steps[-1] = replace(
+                steps[-1], words=f"{steps[-1].words}; {step.words.removeprefix(RECORDED)}"
+            )
+        else:
+            steps.append(step)
     return steps
 
 
@@ -123,7 +132,7 @@ def _words(attempt: Attempt, event: Event, state: State) -> str:
         written = (
             f"{name.replace('_', ' ')} {text}" for name, text in event.body["fields"].items()
         )
-        return f"Recorded: {', '.join(written)}."
+        return f"{RECORDED}{', '.join(written)}"
     upto = Attempt(
         row=attempt.row, case=attempt.case, state=state, events=attempt.events[: event.number]
     )

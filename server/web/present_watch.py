@@ -91,7 +91,10 @@ STEPS = (
 
 def watch_page(notation: Notation) -> WatchPage:
     """Return the demonstration."""
-    return WatchPage(steps=tuple(_shown(index, notation) for index in range(len(STEPS))), need=NEED)
+    return WatchPage(
+        steps=tuple(_shown(index, notation) for index in range(len(STEPS))),
+        need=notation.lens_text(parse_prescription(NEED)),
+    )
 
 
 def _shown(index: int, notation: Notation) -> WatchStep:

@@ -18,6 +18,7 @@ from playwright.sync_api import (
     expect,
 )
 
+from server.attempts import service
 from tests.browser.bench import Bench
 from tests.browser.serving import FLAGS, Serving
 
@@ -130,3 +131,15 @@ def page(opens: Opens) -> Page:
 def bench(page: Page) -> Bench:
     """A student's hands on that page."""
     return Bench(page)
+
+
+@pytest.fixture
+def same_chance(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let every attempt draw the same letters and guesses, so that a test says the same twice."""
+
+    class Fixed:
+        @staticmethod
+        def token_bytes(count: int) -> bytes:
+            return bytes(range(count))
+
+    monkeypatch.setattr(service, "secrets", Fixed)

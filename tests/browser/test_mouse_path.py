@@ -5,29 +5,13 @@ answers come each time.
 """
 
 import re
-import secrets
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from optics.light.notation import power_text
-from server.attempts import service
 from tests.browser.bench import CELLIST, Bench
 from tests.browser.refraction import Lens, Refraction
-
-
-@pytest.fixture(autouse=True)
-def same_chance(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let every attempt draw the same letters and guesses."""
-
-    class Fixed:
-        @staticmethod
-        def token_bytes(count: int) -> bytes:
-            return bytes(range(count))
-
-        choice = staticmethod(secrets.choice)
-
-    monkeypatch.setattr(service, "secrets", Fixed)
 
 
 def code(kind: str, power_d: float) -> str:
@@ -99,6 +83,7 @@ def errors_in_review(page: Page) -> list[float]:
     return [float(one[0]) for one in found if one]
 
 
+@pytest.mark.usefixtures("same_chance")
 def test_an_astigmat_is_refracted_to_a_quarter_of_a_dioptre(bench: Bench) -> None:
     bench.sit_down(CELLIST, mode="practice")  # where no picture can be peeked at
     bench.cover("L")

@@ -163,7 +163,7 @@ def library_transfer(wave: Wavefront) -> tuple[np.ndarray, float]:
     return transfer.data, transfer.dx * 1000.0 * math.pi / 180.0  # c/mm at one metre to c/deg
 
 
-MISSED_BY_THE_SLIT = "34 samples over a slit of 1 mm: off by 0.0035, 0.002 wanted"
+MISSED_BY_THE_SLIT = "34 samples over a slit of 1 mm: off by 0.006, 0.002 wanted"
 
 
 @pytest.mark.parametrize("name", WAVEFRONTS)
@@ -207,10 +207,17 @@ def frequencies_for(pupil_mm: float, defocus_d: float) -> tuple[np.ndarray, np.n
 
 
 @pytest.mark.parametrize("kind", kinds(0.0))
-@pytest.mark.parametrize("defocus_d", [1.0, 2.0, 4.0, 7.0])
-@pytest.mark.parametrize("pupil_mm", [2.0, 4.0, 6.0])
+@pytest.mark.parametrize(
+    ("pupil_mm", "defocus_d"),
+    [
+        (pupil, blur)
+        for pupil in (2.0, 4.0, 6.0)
+        for blur in (1.0, 2.0, 4.0, 7.0)
+        if pupil * blur < 29
+    ],
+)
 def test_both_forms_are_one_physics(pupil_mm, defocus_d, kind):
-    # to the largest blur that the sampled form carries; enough samples and enough field
+    # to the largest blur that the sampled form carries, 29 mrad; enough samples, enough field
     vector, more = kinds(defocus_d)[kind]
     wave = plain(pupil_mm, vector, more=more)
     x, y = frequencies_for(pupil_mm, defocus_d)
