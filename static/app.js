@@ -104,7 +104,8 @@
   }
   document.addEventListener("htmx:after:swap", (event) => {
     const { ctx } = event.detail;
-    if (ctx.target && ctx.target.id === "card-says") {
+    const target = typeof ctx.target === "string" ? $(ctx.target) : ctx.target;
+    if (target && target.id === "card-says") {
       const saved = $("#saved");
       const name = ctx.request.body && new URLSearchParams(ctx.request.body).get("field");
       const field = name && $(`[data-card="${name}"]`);
@@ -112,7 +113,7 @@
       if (saved && sending.get(name) === field.value) field.value = saved.dataset.value;
       if (ctx.response.status >= 400) field.setAttribute("aria-invalid", "true");
     }
-    if (ctx.target && ctx.target.id === "room") settle();
+    if (target && target.id === "room") settle();
     watchPicture();
   });
 
@@ -136,7 +137,7 @@
     const toggler = event.target.closest("[data-toggles]");
     if (toggler) {
       const open = document.body.classList.toggle(toggler.dataset.toggles);
-      if (toggler.dataset.toggles === "drawer-open") (open ? $(".slots button:not(:disabled)") : $("#open-case")).focus();
+      if (toggler.dataset.toggles === "drawer-open") (open ? $(".slots button:not(:disabled)") : $("#open-case")).focus({ preventScroll: true });
       return;
     }
     const closer = event.target.closest("[data-closes]");
@@ -192,6 +193,7 @@
     if (to) { event.preventDefault(); to.focus(); }
   }
   document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && document.body.classList.contains("drawer-open") && !$("[popover]:popover-open")) $("#close-case").click();
     if (event.altKey || event.ctrlKey || event.metaKey) return;
     const group = event.target.closest("[data-keys]");
     if (!group) return;

@@ -93,7 +93,8 @@ def of_axis(axis: int) -> Iterator[str]:
     yield rf"(?<![\w.,−-]){axis:03d}(?![\w.,-])"
 
 
-def patterns() -> list[re.Pattern[str]]:
+def patterns() -> list[tuple[str, re.Pattern[str]]]:
+    """Return all patterns, each with letters or digits that stand in whatever it matches."""
     found: set[str] = set()
     for eye in (RIGHT, LEFT):
         for power in powers_of(eye):
@@ -104,7 +105,10 @@ def patterns() -> list[re.Pattern[str]]:
     for _, _, axis in (RIGHT, LEFT, transposed(RIGHT), transposed(LEFT)):
         found.update(of_axis(axis))
     found.add(rf"(?i){STEM}")
-    return [re.compile(pattern) for pattern in sorted(found)]
+    return [
+        (re.findall(r"[a-z]{5,}|\d{2,}", pattern)[-1], re.compile(pattern))
+        for pattern in sorted(found)
+    ]
 
 
 PATTERNS = patterns()
@@ -133,7 +137,11 @@ def spellings(secret: bytes) -> set[str]:
 def found_in(text: str, *secrets: bytes) -> list[str]:
     """Return every figure or secret of the canary that a text holds."""
     plain = html.unescape(text)
-    hits = [found[0] for pattern in PATTERNS if (found := pattern.search(plain))]
     lower = plain.lower()
+    hits = [
+        found[0]
+        for digits, pattern in PATTERNS
+        if digits in lower and (found := pattern.search(plain))  # most digits are not there at all
+    ]
     hits += [way for secret in secrets for way in spellings(secret) if way.lower() in lower]
     return hits

@@ -74,7 +74,9 @@ def test_a_fault_is_a_calm_sentence(client, name, status, words, htmx):
     assert words in response.text
     assert "secret" not in response.text
     assert "Traceback" not in response.text
-    assert response.text.startswith('<div id="alert" role="alert" class="alert">' if htmx else "<!doctype html>")
+    assert response.text.startswith(
+        '<div id="alert" role="alert" class="alert">' if htmx else "<!doctype html>"
+    )
     assert response.headers["Vary"] == "HX-Request"
 
 

@@ -55,9 +55,7 @@ ENGINE_ACTS = {
     ("optics/__main__.py", "print"): "a command prints",
 }
 NUMPY_IN_SERVER = {"server/web/encode.py": "encodes the picture that the engine returns"}
-LONG_FILES = {
-    "server/web/contexts.py": "declarations alone: one frozen class a template, kept in one place",
-}
+LONG_FILES = {}
 LONG_FUNCTIONS: dict[str, str] = {}
 
 # files, the clock, logs, chance, processes: what an engine that only computes has no use for

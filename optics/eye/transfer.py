@@ -57,11 +57,12 @@ def transfer_function(
     while widest * step_cpd > share or _across(wavefront, step_cpd) < least:
         step_cpd /= 2.0
         if _samples(wavefront, step_cpd, light) > bearable:
-            return overlap_form(wavefront, light)
+            return overlap_form(wavefront, spectrum or white_light(FEW_WAVELENGTHS))
     return sampled_form(wavefront, step_cpd, light)
 
 
-CYCLES_KEPT = 7.0  # of blur: beyond them the transfer stays below 0.01
+FEW_WAVELENGTHS = 3  # where blur is large, three stand for white light to 0.003
+CYCLES_KEPT = 7.0  # of blur: beyond them the transfer of a plain disc stays below 0.016
 STEPS_PER_CYCLE = 4.0
 
 

@@ -93,7 +93,7 @@ def _engine(settings: Settings, *, foreign_keys: bool) -> Engine:
 
 def _set_pragmas_on_connect(engine: Engine, *, foreign_keys: bool) -> None:
     pragmas = (
-        "busy_timeout = 5000",
+        "busy_timeout = 20000",
         f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
         "recursive_triggers = ON",  # else a REPLACE deletes without asking the trigger
         "trusted_schema = OFF",

@@ -1,7 +1,4 @@
-"""What templates may see: frozen, plain values only; each page or fragment names its template.
-
-Nothing hidden enters here before an attempt has ended: no powers of the eye, no seeds.
-"""
+"""What templates may see: frozen, plain values; nothing hidden before an attempt has ended."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -40,7 +37,6 @@ class Rail:
     name: str
     cells: tuple[Cell, ...]
     dark: bool
-    adds: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,10 +80,8 @@ class FitField:
 class Controls:
     """What can be done with the selected place."""
 
-    at: str
     title: str
     holds: str
-    engraving: str
     sign: str
     plus_label: str
     minus_label: str
@@ -151,10 +145,8 @@ class WallView:
 class PictureView:
     """The picture of what an eye sees: where it is, whose eye, its text alternative."""
 
-    offered: bool
     shown: bool
     address: str
-    side: str
     eye: str
     alt: str
     note: str
@@ -178,7 +170,6 @@ class CardField:
     label: str
     value: str
     hint: str
-    error: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +177,6 @@ class SavedField:
     """The answer to one field that was written."""
 
     template: ClassVar[str] = "room/_saved.html"
-    attempt_id: str
     name: str
     value: str
     words: str
@@ -196,7 +186,6 @@ class SavedField:
 class CardRow:
     """The fields of one eye."""
 
-    side: str
     name: str
     fields: tuple[CardField, ...]
 
@@ -273,7 +262,6 @@ class CaseCard:
     age: int
     who: str
     complaint: str
-    level: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,8 +273,6 @@ class PastAttempt:
     mode: str
     begun: str
     questions: int
-    finished: bool
-    result: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,7 +310,6 @@ class EyeResult:
 class ReviewStep:
     """One event of the log in words."""
 
-    number: int
     time: str
     words: str
     reply: str
@@ -390,12 +375,10 @@ class FailurePage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FailureFragment:
+class FailureFragment(FailurePage):
     """The same inside a page."""
 
     template: ClassVar[str] = "_alert.html"
-    title: str
-    message: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,7 +87,7 @@ def _rail(state: State, side: EyeSide, at: str) -> Rail:
         _cell(state.frame.at(side, place), side, place, vertices[place], at) for place in RAIL_ORDER
     )
     dark = any(cell.kind == "occluder" for cell in cells)
-    return Rail(side=side.value, name=EYE_NAMES[side], cells=cells, dark=dark, adds="")
+    return Rail(side=side.value, name=EYE_NAMES[side], cells=cells, dark=dark)
 
 
 def _cell(
@@ -144,10 +144,8 @@ def _controls(state: State, at: str) -> Controls:
     turns = placed is not None and placed.lens.turns
     widest = placed.lens.widest_deg if placed else 180
     return Controls(
-        at=at,
         title=f"{EYE_NAMES[side]}, {where}",
         holds=lens_words(placed) if placed else "empty",
-        engraving=placed.lens.engraving if placed else "",
         sign=sign_of(placed) if placed else "",
         plus_label=_leads_to(state, side, place, upwards=True),
         minus_label=_leads_to(state, side, place, upwards=False),

@@ -32,7 +32,6 @@ def card(attempt: Attempt, notation: Notation) -> Card:
         attempt_id=attempt.row.id,
         rows=tuple(
             CardRow(
-                side=eye,
                 name=eye.capitalize(),
                 fields=tuple(
                     card_field(attempt, f"{eye}_{name}", label, hint)
@@ -62,11 +61,11 @@ def _options(chosen: str, *values: str) -> tuple[Option, ...]:
 def card_field(attempt: Attempt, name: str, label: str, hint: str) -> CardField:
     """Return one field with what was last written in it."""
     value = attempt.state.record.get(name, "")
-    return CardField(name=name, label=label, value=value, hint=hint, error="")
+    return CardField(name=name, label=label, value=value, hint=hint)
 
 
-def saved_field(attempt_id: str, name: str, value: str) -> SavedField:
+def saved_field(name: str, value: str) -> SavedField:
     """Return the answer to a field that was written: how the card keeps it."""
     label = FIELDS[name][0]
     words = f"{label} {value} saved" if value else f"{label} cleared"
-    return SavedField(attempt_id=attempt_id, name=name, value=value, words=words.capitalize())
+    return SavedField(name=name, value=value, words=words.capitalize())

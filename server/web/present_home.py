@@ -51,7 +51,6 @@ def _case_card(case: Case) -> CaseCard:
         age=case.age_y,
         who=case.who,
         complaint=case.complaint,
-        level=case.level,
     )
 
 
@@ -62,8 +61,6 @@ def _past(attempt: Attempt) -> PastAttempt:
         mode=attempt.state.mode,
         begun=attempt.row.created_at.strftime("%d %b %H:%M"),
         questions=len(attempt.state.talk),
-        finished=attempt.state.finished,
-        result="",
     )
 
 

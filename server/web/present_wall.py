@@ -66,12 +66,10 @@ def picture_view(attempt: Attempt, side: EyeSide, notation: Notation, nonce: str
     what = {"chart": "the letter chart", "line": "one line of letters", "letter": "one letter"}
     scale = canvas_for(state.wall.rows).arcmin_per_pixel
     return PictureView(
-        offered=state.mode != "exam",
         shown=shown,
         address=f"/attempts/{attempt.row.id}/pictures/{state.number}-{side.value}-{nonce}.png"
         if shown
         else "",
-        side=side.value,
         eye=name,
         alt=f"{what[state.wall.view].capitalize()} as the {name} eye forms it now"
         f" ({notation.acuity_text(state.wall.rows[-1].size_logmar) if state.wall.rows else ''}"

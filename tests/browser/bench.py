@@ -52,7 +52,9 @@ class Bench:
         """Select a place such as ``R.2`` or ``L.hand``."""
         side, place = at.split(".")
         # A full place has its lens over the radio button: a person clicks on the whole of it.
-        self.page.locator(f"label.cell:has(#cell-{side}-{place})").click(position={"x": 20, "y": 20})
+        self.page.locator(f"label.cell:has(#cell-{side}-{place})").click(
+            position={"x": 20, "y": 20}
+        )
         self.has_chosen(at)
 
     def has_chosen(self, at: str) -> None:

@@ -31,7 +31,7 @@ class Refraction:
 
     def unfogged(self, cylinder: tuple[float, float], from_d: float, step_d: float) -> float:
         """Return the most plus from which one more step of minus gains no letters."""
-        times, worth = (1, 2.0) if step_d == 0.5 else (6, 1.0)
+        times, worth = (1, 2.0) if step_d == 0.5 else (4, 1.0)
         sphere_d = from_d
         letters = self.letters(sphere_d, *cylinder, times)
         while True:
@@ -48,7 +48,7 @@ class Refraction:
         axis = math.degrees(math.atan2(four[45] - four[135], four[180] - four[90])) / 2.0
         axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, 2)
         cylinder_d = self.balanced_cylinder(sphere_d, axis)
-        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, 3)
+        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, 2)
         axis = (axis - 1) % 180 + 1
         return self.unfogged((cylinder_d, axis), sphere_d + 1.0, 0.25), cylinder_d, axis
 
@@ -70,7 +70,7 @@ class Refraction:
 
         def imbalance(at: float) -> float:
             less, more = (
-                self.letters(sphere_d, min(0.0, at + change), axis, 3) for change in (0.75, -0.75)
+                self.letters(sphere_d, min(0.0, at + change), axis, 2) for change in (0.75, -0.75)
             )
             return less - more
 

@@ -62,6 +62,8 @@ def room_with_alert(bench: Bench) -> None:
     expect(bench.page.locator("#alert")).to_contain_text("Not accepted")
     bench.write("right_sphere", "2")
     expect(bench.page.locator("#card-says .alert")).to_be_visible()
+    wrong = bench.page.locator("#card-right_sphere")
+    expect(wrong).to_have_attribute("aria-invalid", "true")
 
 
 def shut_picture(bench: Bench) -> None:

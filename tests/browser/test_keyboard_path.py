@@ -251,7 +251,9 @@ def test_the_dialog_holds_the_focus_and_gives_it_back(keys: Keys) -> None:
     page.keyboard.press("Enter")
     dialog = page.locator("#finish")
     expect(dialog).to_be_visible()
-    inside = "document.activeElement === document.body || !!document.activeElement.closest('dialog')"
+    inside = (
+        "document.activeElement === document.body || !!document.activeElement.closest('dialog')"
+    )
     for _ in range(6):
         assert page.evaluate(inside)
         page.keyboard.press("Tab")

@@ -118,7 +118,7 @@ def test_the_picture_is_one_element_and_the_old_one_stays(bench: Bench) -> None:
     old = painted(image)
 
     held: list[Route] = []
-    bench.page.route("**/pictures/**", lambda route: held.append(route))  # noqa: PLW0108
+    bench.page.route("**/pictures/**", lambda route: held.append(route))
     bench.press("#slot-sphere-2_00")
     busy = bench.page.locator(".picture-box .busy")
     expect(busy).to_be_visible()
@@ -146,7 +146,7 @@ def test_the_busy_mark_waits_for_300_ms(bench: Bench) -> None:
     assert waits.json_value() == []
 
     held: list[Route] = []
-    bench.page.route("**/pictures/**", lambda route: held.append(route))  # noqa: PLW0108
+    bench.page.route("**/pictures/**", lambda route: held.append(route))
     bench.step("plus")
     expect(bench.page.locator(".picture-box .busy")).to_be_visible()
     (wait,) = waits.json_value()

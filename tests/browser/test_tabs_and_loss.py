@@ -127,7 +127,7 @@ def test_a_lost_press_is_sent_again_exactly_once(
         context.set_offline(True)
     else:
 
-        def store_and_drop(route, request) -> None:  # noqa: ANN001
+        def store_and_drop(route, request) -> None:
             route.fetch()
             route.abort("failed")
 
@@ -190,9 +190,7 @@ def test_a_lost_cookie_is_said(context: BrowserContext, bench: Bench, watch: Wat
     expect(bench.page.locator("h1")).to_contain_text("Not found")
 
 
-def test_a_restarted_server_goes_on(
-    tmp_path: Path, opens: Opens, watch: Watch
-) -> None:
+def test_a_restarted_server_goes_on(tmp_path: Path, opens: Opens, watch: Watch) -> None:
     watch.expect("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "Failed to fetch")
     with Serving(tmp_path / "data") as serving:
         bench = Bench(opens(base_url=serving.address).new_page())

@@ -29,7 +29,7 @@ def write(
     """Write one field of the card, checked for how it is written."""
     text = checked_field(form.field, form.text)
     service.write(session, attempt_id, form.press(), {form.field: text})
-    return acted(request, saved_field(attempt_id, form.field, text), f"/attempts/{attempt_id}")
+    return acted(request, saved_field(form.field, text), f"/attempts/{attempt_id}")
 
 
 @router.post("/finish")
