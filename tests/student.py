@@ -102,7 +102,8 @@ class Student:
         return html.unescape(answer.text)
 
     def gets(self, path: str = "", **headers: str) -> Response:
-        """Get a part of the attempt."""
+        """Get a part of the attempt; the room alone is a fragment, which htmx asks for."""
+        headers = (HTMX if path.startswith("/room") else {}) | headers
         return self.client.get(self.address + path, headers=headers, follow_redirects=False)
 
     @property

@@ -132,6 +132,8 @@ def turn(at: At, by_deg: float | None = None, to_deg: float | None = None) -> Ac
         placed = state.frame.at(*at)
         if placed is None or not placed.lens.turns:
             raise Refused(f"There is no lens with an axis in {place_name(at)}", "axis")
+        if by_deg is None and to_deg is None:
+            raise Refused("Give a direction to turn to, or degrees to turn by", "axis")
         widest = placed.lens.widest_deg
         if to_deg is not None:
             direction = float(widest) if to_deg == 0 else to_deg
@@ -150,6 +152,8 @@ def move(at: At, to: At) -> Act:
         placed = state.frame.at(*at)
         if placed is None:
             raise Refused(f"There is no lens in {place_name(at)}", "place")
+        if at == to:
+            raise Refused(f"The lens stands in {place_name(at)} already", "place")
         frame = state.frame.without(*at).with_lens(*to, placed)
         facts = {"to_side": to[0].value, "to_place": to[1].value}
         return Done(kind="move", body=_facts(at) | facts | _letters(state, frame, seed))
@@ -161,6 +165,8 @@ def change_wall(**changes: Any) -> Act:
     """Change what hangs on the wall, its distance or the room light."""
 
     def act(state: State, seed: bytes) -> Done:
+        if not changes:
+            raise Refused("Name what changes on the wall: view, line, distance or light", "wall")
         wall = replace(state.wall, **changes)
         body: dict[str, Any] = {
             name: getattr(wall, name) for name in ("view", "line_logmar", "distance_m", "lit")

@@ -125,7 +125,8 @@ class Attempts:
         """Write on the card. The end is near then, so the end points are looked for ahead."""
         attempt = self.act(session_id, attempt_id, press, acts.record(fields))
         for side in EyeSide:
-            self._ahead.submit(self.truth, attempt.case, side)
+            if self._kept_truth(attempt.case, side) is None:
+                self._ahead.submit(self.truth, attempt.case, side)
         return attempt
 
     def ask(self, session_id: int, attempt_id: str, press: Press, question: Question) -> Attempt:
@@ -201,18 +202,22 @@ class Attempts:
 
     def truth(self, case: Case, side: EyeSide) -> Truth:
         """Return the end point of a case's eye, found once and kept."""
-        with self._searching:
-            return self._truth(case, side)
-
-    def _truth(self, case: Case, side: EyeSide) -> Truth:
-        kept = self._store.kept_truth(case.digest + ENGINE_VERSION, side.value)
-        if kept is None:
+        kept = self._kept_truth(case, side)
+        if kept is not None:
+            return kept
+        with self._searching:  # one search at a time; who waited finds it kept
+            kept = self._kept_truth(case, side)
+            if kept is not None:
+                return kept
             found = find_truth(case, side)
             self._store.keep_truth(
                 case.stem, case.digest + ENGINE_VERSION, side.value, found.as_body()
             )
             return found
-        return Truth.from_body(kept)
+
+    def _kept_truth(self, case: Case, side: EyeSide) -> Truth | None:
+        kept = self._store.kept_truth(case.digest + ENGINE_VERSION, side.value)
+        return None if kept is None else Truth.from_body(kept)
 
     def _row(self, session_id: int, attempt_id: str) -> AttemptRow:
         row = self._store.find_attempt(attempt_id, session_id)

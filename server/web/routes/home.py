@@ -14,15 +14,15 @@ from server.web.notation import COOKIE, COOKIE_LIFE_S, Notation
 from server.web.present_home import home_page, words_page
 from server.web.present_watch import watch_page, watch_picture
 from server.web.render import go_to, page
-from server.web.sessions import KnownSessionDep, VisitorDep
+from server.web.sessions import VisitorDep
 
 router = APIRouter()
 
 
 @router.get("/")
-def home(session: KnownSessionDep, service: ServiceDep, notation: NotationDep) -> Response:
+def home(session: VisitorDep, service: ServiceDep, notation: NotationDep) -> Response:
     """Return the start page."""
-    past = service.of_session(session) if session is not None else []
+    past = service.of_session(session)
     return page(home_page(service.casebook, past, notation, uuid.uuid4().hex))
 
 

@@ -25,7 +25,7 @@ from server.web.notation import Notation
 from server.web.present import FIRST_AT, parse_at, room
 from server.web.present_card import card
 from server.web.present_room import adds_words, room_page, why_words
-from server.web.render import acted, go_to, page
+from server.web.render import acted, go_to, page, wants_fragment
 from server.web.sessions import SessionDep
 
 router = APIRouter(prefix="/attempts/{attempt_id}")
@@ -57,6 +57,7 @@ def show_room(
 
 @router.get("/room")
 def select(
+    request: Request,
     attempt_id: str,
     session: SessionDep,
     service: ServiceDep,
@@ -67,6 +68,8 @@ def select(
     """Return the room with another place selected or another drawer open."""
     attempt = service.open(session, attempt_id)
     parse_at(at)
+    if attempt.state.finished or not wants_fragment(request):
+        return go_to(request, f"/attempts/{attempt_id}")
     return page(room(attempt, at, kind, notation, secrets.token_hex(4)))
 
 
