@@ -7,7 +7,6 @@ from the stated need by what the aberrations do through the pupil of the moment.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from itertools import product
 
 import numpy as np
 
@@ -26,7 +25,8 @@ from optics.units import FloatArray
 
 PEAK_LINE_LOGMAR = 0.0
 REACH_D = 1.0  # how far from the need the peak may lie
-COARSE_D, HANDOVER_D, FINEST_D = 1 / 8, 1 / 64, 1 / 128
+COARSE_D, FINE_D = 1 / 8, 1 / 16
+CLIMBS = 3  # each with half the reach of the one before
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ def end_point(eyes: EyePair, side: EyeSide) -> EndPoint:
     wave = _wave_of_defocus(eye, eyes)
     near = peak(lambda defocus: _clarity(wave(defocus), Accuracy.QUICK))
     # the last steps are judged as finely as what is shown: three wavelengths alone miss by 0.01 D
-    best = climbed(lambda defocus: _clarity(wave(defocus), Accuracy.FINE), near, HANDOVER_D)
+    best = climbed(lambda defocus: _clarity(wave(defocus), Accuracy.FINE), near, FINE_D)
     transfer = transfer_function(wave(best))
     acuity = 9.0 if transfer is None else read_letters(transfer).acuity_logmar
     m, j0, j45 = (need + more for need, more in zip(eye.required_vergence, best, strict=True))
@@ -69,29 +69,30 @@ def _clarity(wave: Wavefront, accuracy: Accuracy) -> float:
 
 
 def peak(score: Callable[[FloatArray], float]) -> FloatArray:
-    """Return the defocus (3,) of the highest score, to 1/64 D: a sweep of M, then a climb."""
+    """Return the defocus (3,) of about the highest score: a sweep of M, then a climb."""
     sweep = np.arange(-REACH_D, REACH_D + 1e-9, COARSE_D)
     best = max((np.array([m, 0.0, 0.0]) for m in sweep), key=score)
-    return climbed(score, best, COARSE_D, HANDOVER_D)
-
-
-def climbed(
-    score: Callable[[FloatArray], float],
-    start: FloatArray,
-    first_d: float,
-    last_d: float = FINEST_D,
-) -> FloatArray:
-    """Return the defocus (3,) where no step of ``last_d`` scores higher, steps halved in turn."""
-    best, highest, step = start, score(start), first_d
-    while step >= last_d:
-        moves = [sign * step * np.eye(3)[axis] for axis, sign in product(range(3), (1.0, -1.0))]
-        trials = [(score(best + move), index) for index, move in enumerate(moves)]
-        top, index = max(trials)
-        if top > highest:
-            best, highest = best + moves[index], top
-        else:
-            step /= 2.0
+    for halving in range(CLIMBS):
+        best = climbed(score, best, COARSE_D / 2**halving)
     return best
+
+
+def climbed(score: Callable[[FloatArray], float], start: FloatArray, reach_d: float) -> FloatArray:
+    """Return the defocus (3,) at the tops of parabolas through start and ``reach_d`` either side.
+
+    No part moves farther than ``reach_d``.
+    """
+    centre, moved = score(start), start.copy()
+    for axis in range(3):
+        step = reach_d * np.eye(3)[axis]
+        plus, minus = score(start + step), score(start - step)
+        bend = 2.0 * centre - plus - minus
+        if bend > 1e-9:
+            part = float(np.clip(0.5 * (plus - minus) / bend, -1.0, 1.0))
+        else:
+            part = float(np.sign(plus - minus))
+        moved = moved + part * step
+    return moved
 
 
 def lens_for(vergence: Vector, vertex_mm: float, distance_m: float) -> SpheroCylinder:

@@ -148,7 +148,7 @@ def weight(browser: Browser, address: str, path: str) -> int:
     context = browser.new_context(base_url=address)
     page = context.new_page()
     answers: list[Response] = []
-    page.on("response", lambda answer: answers.append(answer))  # noqa: PLW0108 -- no builtins here
+    page.on("response", lambda answer: answers.append(answer))
     page.goto(path, wait_until="networkidle")
     size = sum(len(answer.body()) for answer in answers)
     context.close()
@@ -166,7 +166,9 @@ def of_the_browser(serving: Serving, browser: Browser) -> Iterator[Row]:
     again = ["new-letters"] * 30
     yield Row.of_times("press to picture, new letters", page.evaluate(TO_PICTURE, again), 150)
     page.context.close()
-    yield Row.of_size("the start page with all it loads", weight(browser, serving.address, "/"), 250)
+    yield Row.of_size(
+        "the start page with all it loads", weight(browser, serving.address, "/"), 250
+    )
 
 
 def main() -> int:

@@ -48,7 +48,7 @@ def browser_type_launch_args() -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def serving(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
-    """A server with records of its own for the tests of a module."""
+    """Serve, with records of their own, the tests of a module."""
     with Serving(tmp_path_factory.mktemp("data")) as served:
         yield served
 
@@ -123,13 +123,13 @@ def opens(browser: Browser, serving: Serving, watch: Watch) -> Iterator[Opens]:
 
 @pytest.fixture
 def page(opens: Opens) -> Page:
-    """A page at 1280×800."""
+    """Return a page at 1280×800."""
     return opens().new_page()
 
 
 @pytest.fixture
 def bench(page: Page) -> Bench:
-    """A student's hands on that page."""
+    """Return a student's hands on that page."""
     return Bench(page)
 
 

@@ -21,7 +21,7 @@ SMALL_TEXT = """(least) => {
     if (holder.closest("script, style")) continue;
     const drawing = holder.closest("svg") && holder.getScreenCTM ? holder.getScreenCTM().a : 1;
     const size = parseFloat(getComputedStyle(holder).fontSize) * drawing;
-    if (size < least - 0.05) small.push(`${size.toFixed(1)} ${walk.currentNode.textContent.trim()}`);
+    if (size < least - 0.05) small.push(`${size.toFixed(1)} ${walk.currentNode.textContent}`);
   }
   return [...new Set(small)];
 }"""

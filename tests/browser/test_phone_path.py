@@ -34,7 +34,7 @@ Phone = Callable[[int, int], Bench]
 
 @pytest.fixture
 def phone(opens: Opens) -> Phone:
-    """A bench on a touch screen of some size."""
+    """Return benches on touch screens of some size."""
 
     def of(width: int, height: int) -> Bench:
         size: dict[str, Any] = {"viewport": {"width": width, "height": height}}

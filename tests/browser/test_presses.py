@@ -136,7 +136,7 @@ def test_the_picture_is_one_element_and_the_old_one_stays(bench: Bench) -> None:
 
 
 def test_the_busy_mark_waits_for_300_ms(bench: Bench) -> None:
-    """A picture that comes at once never says that it is slow; one held back says so after 0.3 s."""
+    """A picture that comes at once says nothing; one held back says so after 0.3 s."""
     bench.sit_down()
     has_settled(bench.page)
     bench.page.route("**/pictures/**", lambda route: route.fulfill(path=ICON))
