@@ -36,7 +36,7 @@ def test_the_pragmas_hold_on_every_connection(store):
         "recursive_triggers": 1,
         "trusted_schema": 0,
         "synchronous": 2,
-        "busy_timeout": 5000,
+        "busy_timeout": 20000,
     }
     with store._reading(), store._reading() as connection:  # the second is a new connection
         found = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in expected}

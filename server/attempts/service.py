@@ -17,17 +17,19 @@ from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import fresh_letters
 from server.attempts.sight import view_of
-from server.attempts.state import State, WallState, shown_lines, state_of
+from server.attempts.state import State, WallState, shown_lines, state_of, state_since
 from server.attempts.talk import ASKED, HISTORY, reading_reply
 from server.attempts.why import why_of_reading
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.truth import Truth, find_truth
 from server.store.log import AttemptRow, Event, NewEvent, Store
+from server.store.recent import Recent
 
 SEED_BYTES = 16
 MODES = ("teaching", "practice")
 TRIES = 8
+STATES_KNOWN = 256
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +61,7 @@ class Attempts:
     def __init__(self, store: Store, casebook: Casebook) -> None:
         self._store = store
         self.casebook = casebook
+        self._states = Recent[State](STATES_KNOWN)
         self._searching = threading.Lock()
         self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
 
@@ -115,7 +118,7 @@ class Attempts:
         row = self._row(session_id, attempt_id)
 
         def compose(events: tuple[Event, ...]) -> NewEvent:
-            return _event(guarded(act)(state_of(events), row.seed))
+            return _event(guarded(act)(self._state(row.id, events), row.seed))
 
         return self._append(row, press, compose)
 
@@ -229,9 +232,16 @@ class Attempts:
         return Attempt(
             row=row,
             case=self.casebook.cases[row.case_id],
-            state=state_of(events),
+            state=self._state(row.id, events),
             events=events,
         )
+
+    def _state(self, attempt_id: str, events: tuple[Event, ...]) -> State:
+        """Return the state after events, folding only what came since it was last asked for."""
+        known = self._states.get(attempt_id)
+        if known is None or known.number > len(events):
+            return state_of(events)
+        return state_since(known, events)
 
     def _append(
         self, row: AttemptRow, press: Press, compose: Callable[[tuple[Event, ...]], NewEvent]
@@ -247,7 +257,9 @@ class Attempts:
             )
         except StaleTab:
             raise StaleTab(self._attempt(row, self._store.events(row.id))) from None
-        return self._attempt(row, appended.events)
+        attempt = self._attempt(row, appended.events)
+        self._states.keep(row.id, attempt.state)
+        return attempt
 
 
 def _event(done: Done) -> NewEvent:

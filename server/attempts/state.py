@@ -77,15 +77,29 @@ class State:
 def state_of(events: Iterable[Event]) -> State:
     """Return the state after events; undone ones count for nothing but their number."""
     events = tuple(events)
-    kept = _effective(events)
     state = State()
-    for event in kept:
-        state = replace(FOLDS[event.kind](state, event), number=event.number)
+    for event in _effective(events):
+        state = folded(state, event)
+    return replace(state, number=events[-1].number if events else 0)
+
+
+def folded(state: State, event: Event) -> State:
+    """Return the state after one more event, which must not be an undo."""
     return replace(
-        state,
-        number=events[-1].number if events else 0,
-        undoable=any(event.kind in UNDOABLE for event in kept),
+        FOLDS[event.kind](state, event),
+        number=event.number,
+        undoable=state.undoable or event.kind in UNDOABLE,
     )
+
+
+def state_since(known: State, events: tuple[Event, ...]) -> State:
+    """Return the state after all events, from a state known after some of them."""
+    since = events[known.number :]
+    if any(event.kind == "undo" for event in since):
+        return state_of(events)
+    for event in since:
+        known = folded(known, event)
+    return known
 
 
 def running_states(events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
@@ -94,10 +108,7 @@ def running_states(events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
     state = State()
     for event in events:
         seen.append(event)
-        if event.kind == "undo":
-            state = state_of(seen)
-        else:
-            state = replace(FOLDS[event.kind](state, event), number=event.number)
+        state = state_of(seen) if event.kind == "undo" else folded(state, event)
         yield event, state
 
 

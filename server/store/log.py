@@ -13,10 +13,12 @@ from sqlalchemy import Connection, Engine, Row, insert, select, update
 from server.errors import NotFound, StaleTab
 from server.settings import Settings
 from server.store.engine import clear_faults, open_engine, place_of
+from server.store.recent import Recent
 from server.store.schema import attempt, event, session, truth
 
 Body = dict[str, Any]
 
+ATTEMPTS_KNOWN = 256
 TOUCH_EVERY = timedelta(minutes=1)  # a look at a page need not be a write
 ATTEMPT_ID_BYTES = 16
 
@@ -78,6 +80,7 @@ class Store:
         self._engine = engine
         self._readers = engine.execution_options(read_only=True)
         self._place = place
+        self._known = Recent[tuple[Event, ...]](ATTEMPTS_KNOWN)
 
     @classmethod
     def open(cls, settings: Settings) -> Self:
@@ -157,7 +160,9 @@ class Store:
     def events(self, attempt_id: str) -> tuple[Event, ...]:
         """Return the attempt's events in the order of their numbers."""
         with self._reading() as connection:
-            return _events(connection, attempt_id)
+            events = self._committed(connection, attempt_id)
+        self._known.keep(attempt_id, events)
+        return events
 
     def append(
         self,
@@ -183,14 +188,20 @@ class Store:
         """
         with self._writing() as connection:
             _hold_attempt(connection, attempt_id)
-            events = _events(connection, attempt_id)
+            events = self._committed(connection, attempt_id)
             for earlier in events:
                 if earlier.client_key == client_key:
                     return Appended(event=earlier, events=events, fresh=False)
             _refuse_stale(events, tab_id, seen_number)
             added = _numbered(compose(events), events, client_key, tab_id, at)
             _insert(connection, attempt_id, added)
+        self._known.keep(attempt_id, (*events, added))
         return Appended(event=added, events=(*events, added), fresh=True)
+
+    def _committed(self, connection: Connection, attempt_id: str) -> tuple[Event, ...]:
+        """Return all events: those known already, which never change, and what came since."""
+        known = self._known.get(attempt_id) or ()
+        return (*known, *_events_after(connection, attempt_id, len(known)))
 
     def kept_truth(self, case_digest: str, side: str) -> Body | None:
         """Return the search result kept for this case and eye, or None."""
@@ -230,8 +241,12 @@ def _refuse_stale(events: tuple[Event, ...], tab_id: str, seen_number: int) -> N
         raise StaleTab("another tab has acted since this one last looked")
 
 
-def _events(connection: Connection, attempt_id: str) -> tuple[Event, ...]:
-    query = select(event).where(event.c.attempt_id == attempt_id).order_by(event.c.number)
+def _events_after(connection: Connection, attempt_id: str, number: int) -> tuple[Event, ...]:
+    query = (
+        select(event)
+        .where(event.c.attempt_id == attempt_id, event.c.number > number)
+        .order_by(event.c.number)
+    )
     return tuple(
         Event(
             number=row.number,

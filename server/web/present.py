@@ -29,6 +29,7 @@ DISC_NAMES = {
     LensKind.SLIT: "Slit",
     LensKind.PLANO: "Plano",
 }
+TALK_SHOWN = 24  # the review has them all
 A_ROW = 11  # lenses in a row of a drawer
 FIRST_AT = "R.2"
 
@@ -227,7 +228,7 @@ def _talk(state: State) -> tuple[TalkLine, ...]:
             reply=said.reply,
             explained=teaching and bool(said.why),
         )
-        for said in reversed(state.talk)
+        for said in state.talk[: -TALK_SHOWN - 1 : -1]
     )
 
 

@@ -64,7 +64,8 @@ def picture_view(attempt: Attempt, side: EyeSide, notation: Notation, nonce: str
     name = "right" if side is EyeSide.RIGHT else "left"
     shown = state.picture_open
     what = {"chart": "the letter chart", "line": "one line of letters", "letter": "one letter"}
-    scale = canvas_for(state.wall.rows).arcmin_per_pixel
+    canvas = canvas_for(state.wall.rows)
+    across_deg = canvas.width * canvas.arcmin_per_pixel / 60.0
     return PictureView(
         shown=shown,
         address=f"/attempts/{attempt.row.id}/pictures/{state.number}-{side.value}-{nonce}.png"
@@ -74,5 +75,5 @@ def picture_view(attempt: Attempt, side: EyeSide, notation: Notation, nonce: str
         alt=f"{what[state.wall.view].capitalize()} as the {name} eye forms it now"
         f" ({notation.acuity_text(state.wall.rows[-1].size_logmar) if state.wall.rows else ''}"
         " lowest)",
-        note=f"1 px = {scale:.2f}′",
+        note=f"{across_deg:.1f}° across",
     )
