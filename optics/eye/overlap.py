@@ -13,7 +13,7 @@ from optics.eye.wavefront import Wavefront
 from optics.eye.zernike import derivative, evaluate
 from optics.units import DEG_PER_RAD, ComplexArray, FloatArray
 
-CHUNK = 1_500_000
+CHUNK = 200_000  # products at once: small enough to stay near the processor
 LEAST_SAMPLES, MOST_SAMPLES = 40, 96
 
 

@@ -31,13 +31,16 @@ class _Accuracy:
     wavelengths: int
     least_across: int  # samples over a pupil, so that its edge is smooth enough
     field_share: float  # of the field that a point's image may fill
+    ladder: float  # from one grid to the next finer one
 
 
 class Accuracy(Enum):
     """How finely the transfer function is computed: for a search or for what is shown."""
 
-    QUICK = _Accuracy(step_cpd=1.8, wavelengths=3, least_across=40, field_share=1.0)
-    FINE = _Accuracy(step_cpd=0.9, wavelengths=7, least_across=64, field_share=0.75)
+    QUICK = _Accuracy(
+        step_cpd=1.8, wavelengths=3, least_across=40, field_share=1.0, ladder=math.sqrt(2.0)
+    )
+    FINE = _Accuracy(step_cpd=0.9, wavelengths=7, least_across=64, field_share=0.75, ladder=2.0)
 
 
 def transfer_function(
@@ -55,7 +58,7 @@ def transfer_function(
     step_cpd, least = accuracy.value.step_cpd, accuracy.value.least_across
     share = accuracy.value.field_share
     while widest * step_cpd > share or _across(wavefront, step_cpd) < least:
-        step_cpd /= 2.0
+        step_cpd /= accuracy.value.ladder
         if _samples(wavefront, step_cpd, light) > bearable:
             return overlap_form(wavefront, spectrum or white_light(FEW_WAVELENGTHS))
     return sampled_form(wavefront, step_cpd, light)
@@ -63,7 +66,7 @@ def transfer_function(
 
 FEW_WAVELENGTHS = 3  # where blur is large, three stand for white light to 0.003
 CYCLES_KEPT = 7.0  # of blur: beyond them the transfer of a plain disc stays below 0.016
-STEPS_PER_CYCLE = 4.0
+STEPS_PER_CYCLE = 3.5
 
 
 def _blur_deg(wavefront: Wavefront) -> tuple[float, float]:

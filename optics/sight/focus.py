@@ -25,8 +25,8 @@ DRIVE_LINES_LOGMAR: Sizes = (0.0, 0.3, 0.6)  # 6/6, 6/12, 6/24
 CONTENT = 0.25 * COMPARISON_SD
 STEP_D = 0.125
 COARSE = 2  # steps between the nodes looked at first
-MARGIN_D = 0.875  # how far from the interval of Sturm the clearest focus may lie
-BELOW_D, ABOVE_D = 0.875, 0.5  # what is looked at finely about the clearest node
+MARGIN_D = 0.75  # how far from the interval of Sturm the clearest focus may lie
+BELOW_D, ABOVE_D = 0.875, 0.375  # what is looked at finely about the clearest node
 FINE_D = 0.005
 
 

@@ -16,7 +16,7 @@ from optics.sight.targets import LETTERS_A_ROW
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import fresh_letters
-from server.attempts.sight import view_of
+from server.attempts.sight import view_of, warm_up
 from server.attempts.state import State, WallState, shown_lines, state_of, state_since
 from server.attempts.talk import ASKED, HISTORY, reading_reply
 from server.attempts.why import why_of_reading
@@ -64,6 +64,7 @@ class Attempts:
         self._states = Recent[State](STATES_KNOWN)
         self._searching = threading.Lock()
         self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
+        self._ahead.submit(warm_up)
 
     def close(self) -> None:
         """Let go of what is still being looked for."""

@@ -1,8 +1,9 @@
 """What the eyes of a case see at a state of the bench; kept a while, since pages ask again."""
 
 from functools import lru_cache
+from threading import Lock
 
-from optics.eye.eye import EyePair
+from optics.eye.eye import EyePair, ordinary_pair
 from optics.light.frame import TrialFrame
 from optics.sight.targets import Wall
 from optics.sight.view import View, look
@@ -10,13 +11,25 @@ from server.attempts.state import State
 from server.casebook import Case
 
 KEPT_VIEWS = 48
+_LOCKS = tuple(Lock() for _ in range(64))
 
 
 def view_of(case: Case, state: State) -> View:
     """Return the view at a state: letters do not change it, so they are left out."""
     wall = state.wall.wall
     bare = Wall(distance_m=wall.distance_m, luminance_cd_m2=wall.luminance_cd_m2)
-    return _view(_Keyed(case.digest, case.eyes), state.frame, bare)
+    key = _Keyed(case.digest, case.eyes)
+    # the picture and what the eye adds are asked for together: the second waits for the first
+    with _LOCKS[hash((key, state.frame, bare)) % len(_LOCKS)]:
+        return _view(key, state.frame, bare)
+
+
+def warm_up() -> None:
+    """Make what every view needs once, so that the first student does not wait for it."""
+    eyes = ordinary_pair((-0.5, 0.25, 0.0), (-0.5, 0.25, 0.0), age_y=25.0)
+    view = look(eyes, TrialFrame(), Wall())
+    if view.right.reading is not None:
+        view.right.reading.chance("C", 0.0)
 
 
 class _Keyed:
