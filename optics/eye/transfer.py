@@ -105,15 +105,17 @@ def sampled_form(wavefront: Wavefront, step_cpd: float, light: Spectrum) -> Tran
             return None
         open_mm2 += weight * lit_mm2
         # only the rows that hold light are transformed first; where the block lies in the
-        # grid changes the phase of the field, not its energy
-        field = np.fft.fft(np.fft.fft(pupil, size, axis=1), size, axis=0)
+        # grid changes the phase of the field, not its energy. The field stands transposed,
+        # since transforms along rows are quicker, until all wavelengths are summed
+        rows = np.fft.fft(pupil, size, axis=1)
+        field = np.fft.fft(np.ascontiguousarray(rows.T), size, axis=1)
         energy = field.real**2 + field.imag**2
         energy *= np.float32(weight / (lit_mm2 / step_mm**2 * size**2))
         # half-covered samples at the edge count as squares in the unshifted overlap alone;
         # an even veil puts back what that loses, so that the transfer at zero is 1
         energy += np.float32((weight - float(energy.sum(dtype=np.float64))) / size**2)
         point += energy
-    return _from_point_image(point, step_cpd / 2.0, open_mm2)
+    return _from_point_image(point.T, step_cpd / 2.0, open_mm2)
 
 
 def _pupil(
