@@ -1,14 +1,16 @@
 """The room: one route an act; each answers with the room as it then stands."""
 
 import secrets
+from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
 from server.attempts import acts
-from server.attempts.service import Attempt
-from server.web.contexts import Adds, Room, RoomPage, Why
+from server.attempts.acts import Act
+from server.attempts.service import Attempt, Attempts
+from server.web.contexts import Adds, RoomPage, Why
 from server.web.deps import NotationDep, ServiceDep
 from server.web.forms import (
     AskForm,
@@ -31,8 +33,55 @@ from server.web.sessions import SessionDep
 router = APIRouter(prefix="/attempts/{attempt_id}")
 
 
-def _fragment(attempt: Attempt, form: PressForm, notation: Notation) -> Room:
-    return room(attempt, form.at, form.kind, notation, secrets.token_hex(4))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """Who asks for what: the request, the attempt, the session, and how its person writes."""
+
+    request: Request
+    attempt_id: str
+    session: int
+    service: Attempts
+    notation: Notation
+
+    def does(self, form: PressForm, act: Act) -> Response:
+        """Do an act and answer with the room as it then stands."""
+        return self._shown(self.service.act(self.session, self.attempt_id, form.press(), act), form)
+
+    def asks(self, form: AskForm) -> Response:
+        """Ask about the wall and answer with the room."""
+        return self._shown(
+            self.service.ask(self.session, self.attempt_id, form.press(), form.asked()), form
+        )
+
+    def asks_history(self, form: HistoryForm) -> Response:
+        """Ask a question of the history and answer with the room."""
+        return self._shown(
+            self.service.ask_history(self.session, self.attempt_id, form.press(), form.topic), form
+        )
+
+    def _shown(self, attempt: Attempt, form: PressForm) -> Response:
+        seen = room(attempt, form.at, form.kind, self.notation, secrets.token_hex(4))
+        return acted(self.request, seen, f"/attempts/{self.attempt_id}")
+
+
+def the_bench(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    notation: NotationDep,
+) -> Bench:
+    """Return the bench that a press is made at."""
+    return Bench(
+        request=request,
+        attempt_id=attempt_id,
+        session=session,
+        service=service,
+        notation=notation,
+    )
+
+
+BenchDep = Annotated[Bench, Depends(the_bench)]
 
 
 @router.get("")
@@ -74,191 +123,81 @@ def select(
 
 
 @router.post("/place")
-def place(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PlaceForm, Form()],
-) -> Response:
+def place(bench: BenchDep, form: Annotated[PlaceForm, Form()]) -> Response:
     """Put a lens from the case into the selected place."""
-    attempt = service.act(session, attempt_id, form.press(), acts.place(form.spot(), form.code))
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.place(form.spot(), form.code))
 
 
 @router.post("/take")
-def take(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PressForm, Form()],
-) -> Response:
+def take(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     """Take out the selected lens."""
-    attempt = service.act(session, attempt_id, form.press(), acts.take(form.spot()))
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.take(form.spot()))
 
 
 @router.post("/step")
-def step(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[StepForm, Form()],
-) -> Response:
+def step(bench: BenchDep, form: Annotated[StepForm, Form()]) -> Response:
     """Change the selected power by one step of the set."""
-    attempt = service.act(
-        session, attempt_id, form.press(), acts.step(form.spot(), form.step == "plus")
-    )
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.step(form.spot(), form.step == "plus"))
 
 
 @router.post("/turn")
-def turn(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[TurnForm, Form()],
-) -> Response:
+def turn(bench: BenchDep, form: Annotated[TurnForm, Form()]) -> Response:
     """Turn the selected lens."""
-    attempt = service.act(
-        session, attempt_id, form.press(), acts.turn(form.spot(), form.by, form.to)
-    )
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.turn(form.spot(), form.by, form.to))
 
 
 @router.post("/move")
-def move(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[MoveForm, Form()],
-) -> Response:
+def move(bench: BenchDep, form: Annotated[MoveForm, Form()]) -> Response:
     """Move the selected lens to another place."""
-    attempt = service.act(
-        session, attempt_id, form.press(), acts.move(form.spot(), parse_at(form.to))
-    )
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.move(form.spot(), parse_at(form.to)))
 
 
 @router.post("/wall")
-def wall(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[WallForm, Form()],
-) -> Response:
+def wall(bench: BenchDep, form: Annotated[WallForm, Form()]) -> Response:
     """Change what hangs on the wall."""
-    attempt = service.act(session, attempt_id, form.press(), acts.change_wall(**form.changes()))
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.change_wall(**form.changes()))
 
 
 @router.post("/letters")
-def letters(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PressForm, Form()],
-) -> Response:
+def letters(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     """Draw the letters anew."""
-    attempt = service.act(session, attempt_id, form.press(), acts.new_letters())
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.new_letters())
 
 
 @router.post("/fit")
-def fit(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[FitForm, Form()],
-) -> Response:
+def fit(bench: BenchDep, form: Annotated[FitForm, Form()]) -> Response:
     """Set how the frame sits."""
-    attempt = service.act(session, attempt_id, form.press(), acts.fit(**form.changes()))
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.fit(**form.changes()))
 
 
 @router.post("/undo")
-def undo(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PressForm, Form()],
-) -> Response:
+def undo(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     """Take back the last change."""
-    attempt = service.act(session, attempt_id, form.press(), acts.undo())
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.undo())
 
 
 @router.post("/picture")
-def picture(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PressForm, Form()],
-) -> Response:
+def picture(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     """Open the picture of what the eye sees."""
-    attempt = service.act(session, attempt_id, form.press(), acts.open_picture())
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.open_picture())
 
 
 @router.post("/dismiss")
-def dismiss(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[PressForm, Form()],
-) -> Response:
+def dismiss(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     """Put the first patient's guidance away."""
-    attempt = service.act(session, attempt_id, form.press(), acts.dismiss())
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.does(form, acts.dismiss())
 
 
 @router.post("/ask")
-def ask(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[AskForm, Form()],
-) -> Response:
+def ask(bench: BenchDep, form: Annotated[AskForm, Form()]) -> Response:
     """Ask the patient about the wall."""
-    attempt = service.ask(session, attempt_id, form.press(), form.asked())
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.asks(form)
 
 
 @router.post("/history")
-def history(
-    request: Request,
-    attempt_id: str,
-    session: SessionDep,
-    service: ServiceDep,
-    notation: NotationDep,
-    form: Annotated[HistoryForm, Form()],
-) -> Response:
+def history(bench: BenchDep, form: Annotated[HistoryForm, Form()]) -> Response:
     """Ask one question of the history."""
-    attempt = service.ask_history(session, attempt_id, form.press(), form.topic)
-    return acted(request, _fragment(attempt, form, notation), f"/attempts/{attempt_id}")
+    return bench.asks_history(form)
 
 
 @router.get("/adds/{number}")
