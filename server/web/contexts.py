@@ -100,6 +100,7 @@ class Slot:
     engraving: str
     sign: str
     left: int
+    in_use: int
     label: str
 
 

@@ -206,13 +206,15 @@ def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...
         placed = PlacedLens(lens=lens)
         name = DISC_NAMES.get(lens.kind) or lens.engraving
         words = name if lens.kind in DISCS else f"{name} {lens.kind.value}"
-        gone = "" if left[code] else ", none left"
+        in_use = full_set().counts[code] - left[code]
+        gone = ", none left" if not left[code] else ", one in use" if in_use else ""
         slots.append(
             Slot(
                 code=code,
                 engraving=name,
                 sign=sign_of(placed),
                 left=left[code],
+                in_use=in_use,
                 label=f"{words}{gone}",
             )
         )

@@ -6,13 +6,14 @@ from server.attempts.service import Attempt
 from server.web.contexts import Card, CardField, CardRow, Option, SavedField
 from server.web.notation import Notation
 
+EXAMPLE_LOGMAR = 0.1  # how an acuity is written, shown in empty fields
 COLUMNS = (
-    ("unaided", "unaided", "6/x"),
-    ("pinhole", "pinhole", "6/x"),
+    ("unaided", "unaided", "e.g. {acuity}"),
+    ("pinhole", "pinhole", "e.g. {acuity}"),
     ("sphere", "sphere", "± D"),
     ("cylinder", "cylinder", "± D"),
     ("axis", "axis", "1–180"),
-    ("acuity", "acuity", "6/x"),
+    ("acuity", "acuity", "e.g. {acuity}"),
     ("add", "near add", "+ D"),
     ("prism", "prism", "Δ, base"),
     ("pd", "half PD", "mm"),
@@ -28,13 +29,14 @@ START_LABELS = {
 def card(attempt: Attempt, notation: Notation) -> Card:
     """Return the record card as it stands."""
     record = attempt.state.record
+    acuity = notation.acuity_text(EXAMPLE_LOGMAR)
     return Card(
         attempt_id=attempt.row.id,
         rows=tuple(
             CardRow(
                 name=eye.capitalize(),
                 fields=tuple(
-                    card_field(attempt, f"{eye}_{name}", label, hint)
+                    card_field(attempt, f"{eye}_{name}", label, hint.format(acuity=acuity))
                     for name, label, hint in COLUMNS
                 ),
             )
@@ -42,7 +44,7 @@ def card(attempt: Attempt, notation: Notation) -> Card:
         ),
         shared=(
             card_field(attempt, "vertex", "vertex distance", "mm"),
-            card_field(attempt, "binocular_acuity", "both eyes", "6/x"),
+            card_field(attempt, "binocular_acuity", "both eyes", f"e.g. {acuity}"),
             card_field(attempt, "comments", "comments", "what you saw and advised"),
         ),
         prescribe=_options(record.get("prescribe", ""), "yes", "no"),
