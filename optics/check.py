@@ -26,13 +26,13 @@ from optics.light.power import (
 from optics.sight.reader import read_letters
 from optics.units import letter_height_mm
 
-GOODMAN = "Goodman, Introduction to Fourier Optics (closed form, recomputed)"
-OVERLAP = "defocused transfer of a round pupil, Hopkins 1955 (integral, recomputed)"
+GOODMAN = "Goodman, Introduction to Fourier Optics, from memory (closed form, recomputed)"
+OVERLAP = "defocused round pupil, Hopkins 1955, from memory (integral, recomputed)"
 THIBOS_VECTORS = "Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367 (arithmetic)"
 VERTEX = "Fc = F/(1 - dF), handbook vertex table (arithmetic)"
 THIBOS_ZERNIKE = "Thibos et al., J Vision 2004;4:329-351 (arithmetic)"
 LETTERS_ISO = "ISO 8596: 5 minutes at 1.0 (arithmetic)"
-SMITH = "band about Smith 1991 and Blendowske 2015, pupil 4 mm"
+SMITH = "band about Smith 1991 (from memory) and Blendowske 2015, pupil 4 mm"
 GREEN_NM = 555.0
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optics.eye.eye import Eye, EyePair, ordinary_pair, required_vergence
+from optics.eye.eye import Eye, EyePair, ordinary_eye, ordinary_pair, required_vergence
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
@@ -14,8 +14,9 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
 from optics.patient.replies import GIVES_UP_BELOW, read_rows
-from optics.sight.clarity import clarity
+from optics.sight.clarity import THRESHOLD, clarity, discriminability
 from optics.sight.end_point import end_point
+from optics.sight.reader import read_letters
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
 from optics.sight.view import View, look
 
@@ -250,3 +251,15 @@ def test_in_the_dark_the_first_row_is_not_tried():
     (reply,) = read_rows(seen(person(lens(0.0)), OCCLUDER), CHART)
     assert not reply.tried
     assert all(sum(chances) == pytest.approx(1.0) for chances in reply.chances)
+
+
+def test_clarity_and_reader_agree_where_letters_begin_to_fail():
+    """The comparison noise puts d' at the threshold on the best line that the reader reads."""
+    path = mirrored(aberration_path(ordinary_eye(EyeSide.RIGHT, (0.0, 0.0, 0.0))))
+    waves = [
+        Wavefront(path=path + defocus_path((float(m), 0.0, 0.0)), pupil_mm=4.0)
+        for m in np.arange(-0.2, 0.21, 0.02)
+    ]
+    best = max((transfer_function(wave) for wave in waves), key=lambda t: clarity(t, (0.0,))[0])
+    line = round(read_letters(best).acuity_logmar, 2)
+    assert discriminability(best, (line,))[0] == pytest.approx(THRESHOLD, rel=0.03)

@@ -20,7 +20,7 @@ MEMORY_SHARE, MEMORY_EXPONENT = 0.2, 0.3
 SECTORS = 6
 JOINT_EXPONENT = 0.4  # below 1: the worst orientations weigh most
 THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
-NOISE = 0.087  # makes the mean eye's d' on the line of its best acuity equal to the threshold
+NOISE = 0.0895  # makes the mean eye's d' on the line of its best acuity equal to the threshold
 COMPARISON_SD = 0.148  # of clarity: a change of 0.20 D at best focus on the 6/6 line
 
 

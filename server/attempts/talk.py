@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from optics.patient.replies import Question, RowReply
 from optics.sight.letters import SLOAN
-from optics.units import metric_snellen
 from server.attempts.chance import drawn, stream
 
 ASKED = {
@@ -64,40 +63,3 @@ def _spoken(said: str, reply: RowReply) -> str:
         unsure = chances[SLOAN.index(letter)] < SURE
         parts.append(f"{letter}?" if unsure else letter)
     return ", ".join(parts)
-
-
-def scored_logmar(rows: Sequence[RowSaid]) -> float | None:
-    """Return the acuity read, letter by letter: 0.02 logMAR for each letter of five a row.
-
-    Rows are those from the top of what was shown; larger rows count as read.
-    """
-    if not rows or not rows[0][3]:
-        return None
-    right = sum(
-        sum(one == other for one, other in zip(shown, said, strict=True))
-        for _, shown, said, tried in rows
-        if tried
-    )
-    a_row = len(rows[0][1])
-    return round(rows[0][0] + 0.1 - 0.1 * right / a_row, 3)
-
-
-def acuity_words(rows: Sequence[RowSaid]) -> str:
-    """Return the acuity read as a line and letters missed or added: 6/9.5 −2, 6/6 +1."""
-    best, extra = None, 0
-    for size, shown, said, tried in rows:
-        if not tried:
-            break
-        right = sum(one == other for one, other in zip(shown, said, strict=True))
-        missed = len(shown) - right
-        if missed <= len(shown) // 2:
-            best, extra = size, -missed
-        elif right and best is not None:
-            return f"{metric_snellen(best)} {_signed(extra + right)}".strip()
-    if best is None:
-        return ""
-    return f"{metric_snellen(best)} {_signed(extra)}".strip()
-
-
-def _signed(letters: int) -> str:
-    return "" if letters == 0 else f"{'−' if letters < 0 else '+'}{abs(letters)}"
