@@ -130,6 +130,12 @@
   }
   document.addEventListener("DOMContentLoaded", watchPicture);
 
+  // A place or drawer chosen before the page was ready to hear it is asked for now.
+  window.addEventListener("load", () => {
+    const early = [...document.querySelectorAll("input[name=at], input[name=kind]")].find((one) => one.checked && !one.defaultChecked);
+    if (early) early.form.requestSubmit();
+  });
+
   // Dialogs
   document.addEventListener("click", (event) => {
     const opener = event.target.closest("[data-opens]");
