@@ -130,11 +130,15 @@
   }
   document.addEventListener("DOMContentLoaded", watchPicture);
 
-  // A place or drawer chosen before the page was ready to hear it is asked for now.
+  // What was chosen before the page was ready to hear it is asked for now, as if chosen just then.
   window.addEventListener("load", () => {
-    const early = [...document.querySelectorAll("input[name=at], input[name=kind]")].find((one) => one.checked && !one.defaultChecked);
-    if (early) early.form.requestSubmit();
+    const places = [...document.querySelectorAll("input[name=at], input[name=kind]")].filter((one) => one.checked && !one.defaultChecked);
+    const lists = [...document.querySelectorAll("#room select")].filter((one) => one.selectedIndex !== Math.max(0, [...one.options].findIndex((option) => option.defaultSelected)));
+    const early = [...places, ...lists][0];
+    if (early && !heard) early.dispatchEvent(new Event("change", { bubbles: true }));
   });
+  let heard = false;
+  document.addEventListener("change", (event) => { if (event.isTrusted) heard = true; }, true);
 
   // Dialogs
   document.addEventListener("click", (event) => {

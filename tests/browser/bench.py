@@ -24,6 +24,7 @@ class Bench:
         page.locator(f"#choose input[name=mode][value={mode}]").check()
         page.locator("#choose .patients button", has_text=re.compile(who, re.IGNORECASE)).click()
         expect(page.locator("#room")).to_be_visible()
+        page.wait_for_load_state("load")
         return self.attempt
 
     @property
