@@ -18,6 +18,7 @@ OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
 PINHOLE = PlacedLens(lens=TrialLens(kind=LensKind.PINHOLE, aperture_mm=PINHOLE_MM))
 STRONG_D, UNEQUAL_D, CYLINDER_D, HIDDEN_D = 6.0, 1.5, 0.5, 0.75
 MIXED_D = 0.5
+DISTURBED_LOSS = 1.5
 OBJECTIVE_OFF_D = 1.0
 
 
@@ -97,7 +98,7 @@ def inconsistencies(case: Case) -> list[str]:
 def level_of(case: Case) -> int:
     """Return the level that a case's eyes ask for; the rules stand in DEVELOPERS.md."""
     needs = list(case.needs.values())
-    if any(rule(needs) for rule in LEVEL_3):
+    if any(rule(needs) for rule in LEVEL_3) or _disturbed(case):
         return 3
     if any(abs(need.cylinder_d) >= CYLINDER_D for need in needs) or _hides(case):
         return 2
@@ -130,6 +131,14 @@ def _strong(needs: list[SpheroCylinder]) -> bool:
 
 
 LEVEL_3: tuple[Callable[[list[SpheroCylinder]], bool], ...] = (_oblique, _mixed, _unequal, _strong)
+
+
+def _disturbed(case: Case) -> bool:
+    """Return whether an eye cannot be brought to full acuity by any lens."""
+    return any(
+        eye.nerve.loss >= DISTURBED_LOSS or eye.media.opacities
+        for eye in (case.eyes.right, case.eyes.left)
+    )
 
 
 def _hides(case: Case) -> bool:

@@ -20,7 +20,7 @@ from server.attempts.sight import view_of
 from server.attempts.talk import Reply
 from server.marking.truth import Truth
 from server.settings import REPOSITORY
-from server.web import contexts
+from server.web import contexts, contexts_pages
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
 from tests.student import HTMX, Student, opened
 
@@ -298,8 +298,9 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
 PLAIN = {str, int, float, bool, type(None)}
 CONTEXTS = [
     kind
-    for kind in vars(contexts).values()
-    if dataclasses.is_dataclass(kind) and kind.__module__ == contexts.__name__
+    for module in (contexts, contexts_pages)
+    for kind in vars(module).values()
+    if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
 ]
 
 

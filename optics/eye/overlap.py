@@ -51,6 +51,8 @@ def overlap_values(
         sx, sy = (shift[some].astype(np.float32)[:, np.newaxis] for shift in (shift_x, shift_y))
         phase = _shift_table(sx[:, 0], sy[:, 0]) @ by_point.astype(np.float32)
         both = wavefront.inside_both(x_single, y_single, sx, sy, step_mm) * lit_twice
+        if wavefront.media.opacities:
+            both = both * wavefront.clear_both(x_single, y_single, sx, sy)
         weight = np.exp(-wavefront.amplitude_decay / 2.0 * (sx**2 + sy**2))[:, 0]
         values[some] = weight * np.einsum("fn,fn->f", both, np.cos(phase))
         values[some] += 1j * weight * np.einsum("fn,fn->f", both, np.sin(phase))

@@ -8,13 +8,15 @@ few low frequencies survive. (Goodman, Introduction to Fourier Optics, ch. 6, fr
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
+from functools import lru_cache
 
 import numpy as np
 
 from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
 from optics.eye.grid import PAD, TransferFunction, fast_size
+from optics.eye.media import Media
 from optics.eye.overlap import overlap_values
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.eye.zernike import evaluate_on_grid
@@ -46,7 +48,26 @@ class Accuracy(Enum):
 def transfer_function(
     wavefront: Wavefront, accuracy: Accuracy = Accuracy.FINE, spectrum: Spectrum | None = None
 ) -> TransferFunction | None:
-    """Return the transfer function of a pupil, or None where no light passes.
+    """Return the transfer function of a pupil and its media, or None where no light passes."""
+    through = _of_the_pupil(wavefront, accuracy, spectrum)
+    if through is None or wavefront.media.clear:
+        return through
+    left = _left_by_straylight(through.step_cpd, through.reach, wavefront.media)
+    return replace(through, values=through.values * left)
+
+
+@lru_cache(maxsize=16)
+def _left_by_straylight(step_cpd: float, reach: int, media: Media) -> FloatArray:
+    """Return the factor of straylight on a grid; what it spreads beyond the field stays within."""
+    ups = np.arange(-reach - PAD, reach + PAD + 1) * step_cpd
+    acrosses = np.arange(-PAD, reach + PAD + 1) * step_cpd
+    return media.transfer(np.hypot(acrosses[np.newaxis, :], ups[:, np.newaxis])).astype(np.float32)
+
+
+def _of_the_pupil(
+    wavefront: Wavefront, accuracy: Accuracy, spectrum: Spectrum | None
+) -> TransferFunction | None:
+    """Return the transfer function of a pupil alone.
 
     The sampled form serves while the blur fits its field on a grid of a bearable size, the
     overlap integral beyond; a narrow focal line of a strong cylinder gets a larger grid, since

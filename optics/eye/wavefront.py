@@ -12,11 +12,22 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optics.eye.eye import Eye
+from optics.eye.media import YOUNG, Media
 from optics.eye.population import ABERRATION_RADIUS_MM
-from optics.eye.zernike import SIZE, derivative, evaluate, mirrored, refractive_part, zernike_path
+from optics.eye.zernike import (
+    NEED_RADIUS_MM,
+    SIZE,
+    derivative,
+    evaluate,
+    mirrored,
+    refractive_part,
+    zernike_path,
+)
 from optics.light.beam import Beam, Stop, Vector
 from optics.units import FloatArray
 
+# of C(4,0) over 6 mm: Cheng et al., J Vision 2004;4:272-280, from memory
+ACCOMMODATED_UM_PER_D = -0.048
 STILES_CRAWFORD_PER_MM2 = 0.05  # base 10; Applegate & Lakshminarayanan, JOSA A 1993;10:1611
 
 
@@ -28,6 +39,7 @@ class Wavefront:
     pupil_mm: float
     stops: tuple[Stop, ...] = ()
     stiles_crawford_per_mm2: float = STILES_CRAWFORD_PER_MM2
+    media: Media = YOUNG
 
     @property
     def amplitude_decay(self) -> float:
@@ -42,14 +54,25 @@ class Wavefront:
         return open_part
 
     def amplitude(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
-        """Return the light's amplitude: open part times Stiles-Crawford apodisation."""
+        """Return the light's amplitude: open part times what apodises it."""
         lit: FloatArray = self.inside(x_mm, y_mm, softness_mm) * self.apodisation(x_mm, y_mm)
         return lit
 
     def apodisation(self, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
-        """Return the Stiles-Crawford factor of the amplitude."""
+        """Return the amplitude that Stiles-Crawford effect and opacities leave."""
         factor: FloatArray = np.exp(-self.amplitude_decay * (x_mm**2 + y_mm**2))
+        if self.media.opacities:
+            factor = factor * self.media.amplitude(facing_x(x_mm), y_mm)
         return factor
+
+    def clear_both(
+        self, x_mm: FloatArray, y_mm: FloatArray, sx_mm: FloatArray, sy_mm: FloatArray
+    ) -> FloatArray:
+        """Return the product of what the opacities leave at both pupils, as ``inside_both``."""
+        ahead = self.media.amplitude(facing_x(x_mm + sx_mm / 2), y_mm + sy_mm / 2)
+        behind = self.media.amplitude(facing_x(x_mm - sx_mm / 2), y_mm - sy_mm / 2)
+        together: FloatArray = ahead * behind
+        return together
 
     def inside_both(
         self, x_mm: FloatArray, y_mm: FloatArray, sx_mm: FloatArray, sy_mm: FloatArray, soft: float
@@ -112,8 +135,20 @@ def aberration_path(eye: Eye) -> FloatArray:
 
     What is left adds nothing to the case's stated need, whatever the aberrations are.
     """
-    path = zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM)
-    m, j0, j45 = refractive_part(path)
+    return _without_refraction(zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM))
+
+
+def accommodated_path(accommodation_d: float, pupil_mm: float) -> FloatArray:
+    """Return what accommodation adds to the aberrations: negative spherical aberration.
+
+    Without its Zernike refraction over the pupil: the accommodation counts all of that.
+    """
+    term = zernike_path({(4, 0): ACCOMMODATED_UM_PER_D * accommodation_d}, ABERRATION_RADIUS_MM)
+    return _without_refraction(term, pupil_mm / 2.0)
+
+
+def _without_refraction(path: FloatArray, radius_mm: float = NEED_RADIUS_MM) -> FloatArray:
+    m, j0, j45 = refractive_part(path, radius_mm)
     return path - defocus_path((-m, -j0, -j45))
 
 
@@ -142,4 +177,6 @@ def wavefront_of(eye: Eye, beam: Beam, *, pupil_mm: float, accommodation_d: floa
     """Return the wavefront that an eye forms of a beam, in the chart frame."""
     defocus = defocus_of(over_refraction(eye, beam), accommodation_d)
     facing = aberration_path(eye) + defocus_path(defocus)
-    return Wavefront(path=mirrored(facing), pupil_mm=pupil_mm, stops=beam.stops)
+    if eye.zernike_um:
+        facing = facing + accommodated_path(accommodation_d, pupil_mm)
+    return Wavefront(path=mirrored(facing), pupil_mm=pupil_mm, stops=beam.stops, media=eye.media)

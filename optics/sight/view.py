@@ -7,8 +7,10 @@ accommodation serves both, and each eye's transfer function is computed when ask
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from optics.eye.accommodation import held_d
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
+from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
@@ -34,6 +36,7 @@ class EyeView:
     over_refraction: Vector = field(repr=False)
     defocus: Vector = field(repr=False)
     wavefront: Wavefront = field(repr=False)
+    nerve: Nerve = field(repr=False)
 
     @cached_property
     def transfer(self) -> TransferFunction | None:
@@ -43,7 +46,7 @@ class EyeView:
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
-        return None if self.transfer is None else read_letters(self.transfer)
+        return None if self.transfer is None else read_letters(self.transfer, nerve=self.nerve)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,8 +70,8 @@ class View:
         return min(open_eyes, key=lambda eye: eye.reading.acuity_logmar if eye.reading else 9.0)
 
 
-def look(eyes: EyePair, frame: TrialFrame, wall: Wall) -> View:
-    """Return the view of a wall through a trial frame."""
+def look(eyes: EyePair, frame: TrialFrame, wall: Wall, fogged_s: float = 0.0) -> View:
+    """Return the view of a wall through a trial frame, after some seconds under fog."""
     beams = {side: beam_at_cornea(frame, side, wall.distance_m) for side in EyeSide}
     pupils = {side: natural_pupil_mm(eyes, eyes.eye(side), beams, wall) for side in EyeSide}
     open_eyes = [
@@ -76,7 +79,13 @@ def look(eyes: EyePair, frame: TrialFrame, wall: Wall) -> View:
         for side in EyeSide
         if not beams[side].dark
     ]
-    accommodation = focus_d(open_eyes, eyes.floor_d, eyes.amplitude_d)
+    accommodation = focus_d(
+        open_eyes,
+        held_d(eyes.floor_d, eyes.latent_d, fogged_s),
+        eyes.amplitude_d,
+        tonic_d=eyes.tonic_d,
+        lag=eyes.lag,
+    )
     right, left = (
         _eye_view(eyes.eye(side), beams[side], pupils[side], accommodation) for side in EyeSide
     )
@@ -110,4 +119,5 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
         over_refraction=still_needed,
         defocus=defocus_of(still_needed, accommodation_d),
         wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
+        nerve=eye.nerve,
     )

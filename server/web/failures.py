@@ -24,7 +24,7 @@ from server.errors import (
     StaleTab,
     StoreUnavailable,
 )
-from server.web.contexts import FailureFragment, FailurePage
+from server.web.contexts_pages import FailureFragment, FailurePage
 from server.web.notation import COOKIE, notation_of
 from server.web.present import FIRST_AT, room
 from server.web.render import page, wants_fragment

@@ -15,7 +15,7 @@ from optics.light.notation import parse_prescription
 from optics.sight.picture import blurred_picture, canvas_for
 from optics.sight.targets import Row, Wall
 from optics.sight.view import View, look
-from server.web.contexts import WatchPage, WatchStep
+from server.web.contexts_pages import WatchPage, WatchStep
 from server.web.notation import Notation
 from server.web.present import lens_words
 
