@@ -81,7 +81,8 @@ def room(
         talk=_talk(state),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
-        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}"
+        # a new address each time: a room swapped in asks again even if nothing has happened
+        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}?{nonce}"
         if state.mode == "teaching"
         else "",
         prompts=guidance(attempt) if state.guided else (),

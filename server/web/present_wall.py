@@ -105,5 +105,7 @@ def _parts(state: State, notation: Notation) -> tuple[tuple[str, str], ...]:
 def scale_words(canvas: Canvas) -> str:
     """Return how large a picture is at the eye."""
     across_deg = canvas.width * canvas.arcmin_per_pixel / 60.0
-    places = 1 if across_deg >= 1.0 else 2
-    return f"{across_deg:.{places}f}° wide; 1 pixel = {canvas.arcmin_per_pixel:.2g} minutes of arc"
+    wide = f"{across_deg:.1f}" if across_deg >= 1.0 else f"{across_deg:.2f}"
+    each = canvas.arcmin_per_pixel
+    pixel = f"{each:.2f}" if each >= 0.1 else f"{each:.3f}"
+    return f"{wide}° wide; 1 pixel = {pixel} minutes of arc"
