@@ -23,7 +23,7 @@ from optics.grammar import parse_frame
 from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription, prescription_text
 from optics.report import Sitting, see_report
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.canvas import canvas_for
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 
 PICTURE_LETTERS = "DHNKC"
@@ -159,7 +159,7 @@ def _picture(arguments: argparse.Namespace) -> int:
     exact = math.log10(float(match[1]) / 6.0)
     size = min(CHART_LINES_LOGMAR, key=lambda line: abs(line - exact))
     rows = (Row(size_logmar=size, letters=PICTURE_LETTERS),)
-    picture = blurred_picture(rows, canvas_for(rows), sitting.view().eye(sitting.side).transfer)
+    picture = sitting.view().eye(sitting.side).picture(rows, canvas_for(rows))
     try:
         Image.fromarray(picture).save(Path(arguments.out), format="PNG")
     except OSError as fault:

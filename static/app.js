@@ -13,6 +13,8 @@
     const body = request.body;
     const chosen = $("input[name=at]:checked");
     const kind = $("input[name=kind]:checked");
+    const look = $("#look");
+    if (!body.has("look") && look) body.set("look", look.value);
     if (!body.has("at") && chosen) body.set("at", chosen.value);
     if (!body.has("kind") && kind) body.set("kind", kind.value);
     if (request.method === "GET") return;
@@ -80,7 +82,7 @@
 
   document.addEventListener("change", (event) => {
     const field = event.target;
-    if (field.matches("input[name=at], input[name=kind]")) { field.form.requestSubmit(); return; }
+    if (field.matches("input[name=at], input[name=kind], #look")) { field.form.requestSubmit(); return; }
     if (field.matches("select[data-posts]")) { post("wall", { [field.name]: field.value }); return; }
     if (field.id === "axis") { if (typing === field) turnTo(field); return; }
     if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
@@ -129,6 +131,23 @@
     image.onload = image.onerror = () => { clearTimeout(slow); box.classList.remove("slow"); };
   }
   document.addEventListener("DOMContentLoaded", watchPicture);
+
+  // A press on the picture looks closer at the part nearest to it; the next one at the whole.
+  document.addEventListener("click", (event) => {
+    const list = $("#look");
+    if (event.target.id !== "eye-picture" || !list) return;
+    list.value = list.value === "0" ? nearestPart(event, list) : "0";
+    list.form.requestSubmit();
+  });
+  function nearestPart(event, list) {
+    const image = event.target, box = image.getBoundingClientRect();
+    const scale = Math.min(box.width / image.naturalWidth, box.height / image.naturalHeight);
+    const wide = image.naturalWidth * scale, tall = image.naturalHeight * scale;
+    const x = 50 + (100 * (event.clientX - box.left - box.width / 2)) / wide;
+    const y = 50 + (100 * (event.clientY - box.top - box.height / 2)) / tall;
+    const away = (option) => { const [left, top] = option.dataset.spot.split(" ").map(Number); return Math.hypot(left - x, top - y); };
+    return [...list.options].slice(1).sort((one, other) => away(one) - away(other))[0].value;
+  }
 
   // What was chosen before the page was ready to hear it is asked for now, as if chosen just then.
   window.addEventListener("load", () => {

@@ -86,6 +86,7 @@ def test_every_form_and_every_route_is_tried(client):
     assert found == {*ACTS, "attempts", "notation"}
     assert numbers_of(forms.FitForm) == [
         "seen",
+        "look",
         "pd_right_mm",
         "pd_left_mm",
         "height_mm",
@@ -180,6 +181,11 @@ def test_an_attempt_that_is_none_is_not_found(client, student, attempt, has_sess
         ("/pictures/99-R-x.png", 404),
         ("/pictures/1-B-x.png", 422),
         ("/pictures/1-R.png", 404),
+        ("/pictures/1-R-x.png?look=20", 200),
+        ("/pictures/1-R-x.png?look=21", 422),
+        ("/pictures/1-R-x.png?look=-1", 422),
+        ("/pictures/1-R-x.png?look=R", 422),
+        ("/room?look=99", 422),
         ("/pictures/1-R-x.gif", 404),
         ("/room?at=X.9", 422),
         ("?at=%00", 422),
@@ -297,6 +303,7 @@ PLAUSIBLE = {
     "tilt_deg": st.floats(-5, 20).map(str),
     "pd_left_mm": st.floats(24, 40).map(str),
     "seen": st.integers(0, 30).map(str),
+    "look": st.integers(0, 20).map(str),
     "tab_id": st.sampled_from(["one", "two"]),
     "client_key": st.text("abc", min_size=6, max_size=7),
     "mode": st.sampled_from(["teaching", "practice"]),

@@ -7,14 +7,9 @@ import pytest
 
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_path
-from optics.sight.picture import (
-    INK_LUMINANCE,
-    Canvas,
-    blurred_picture,
-    canvas_for,
-    displayed,
-    sharp_picture,
-)
+from optics.sight.canvas import Canvas, canvas_for
+from optics.sight.picture import blurred_picture, displayed, sharp_picture
+from optics.sight.raster import INK_LUMINANCE
 from optics.sight.targets import Row
 
 ROWS = (Row(size_logmar=0.5, letters="DHNKC"), Row(size_logmar=0.3, letters="OSRZV"))

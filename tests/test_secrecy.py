@@ -53,6 +53,11 @@ PLAY = (
     ("POST", "/attempts/{attempt_id}/picture", {}),
     ("GET", "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png", {"side": "R"}),
     ("GET", "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png", {"side": "L"}),
+    (
+        "GET",
+        "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png",
+        {"side": "R", "look": "3"},
+    ),
     ("GET", "/attempts/{attempt_id}/review", {}),
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
@@ -92,6 +97,7 @@ class Audience:
             nonce="0",
         )
         path += "/app.css" if template == "/static" else ""
+        path += f"?look={fields['look']}" if "look" in fields else ""
         data = fields | {"client_key": f"key-{len(self.heard):06}", "tab_id": "tab"}
         self.listens(method, path, data if method == "POST" else None, headers)
 
@@ -199,15 +205,16 @@ def test_practice_explains_nothing_and_opens_the_picture_only_when_asked(client)
     student.does("ask", question="read-down")
     number = student.last.number
     shut = [f"/why/{number}", f"/adds/{number}", f"/pictures/{number}-R-0.png"]
+    shut.append(f"{shut[-1]}?look=12")
     room = student.gets().text + student.gets("/room").text
-    assert [student.gets(path).status_code for path in shut] == [404, 404, 404]
+    assert [student.gets(path).status_code for path in shut] == [404] * 4
     assert "/why/" not in room
     assert "/adds/" not in room
     assert "/pictures/" not in room
     student.does("picture")
     assert student.last.kind == "picture"
     assert "/pictures/" in student.gets().text
-    assert [student.gets(path).status_code for path in shut] == [404, 404, 200]
+    assert [student.gets(path).status_code for path in shut] == [404, 404, 200, 200]
     why = next(event for event in student.events if event.kind == "ask").body["why"]
     assert why.partition("Half")[0] not in student.gets().text
     student.does("finish")

@@ -37,12 +37,13 @@ class Stop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beam:
-    """The light that reaches one cornea: vergence vector (M, J0, J45), stops, prism, dark."""
+    """The light that reaches one cornea: vergence vector (M, J0, J45), stops, prism, filters."""
 
     vergence: Vector
     stops: tuple[Stop, ...]
     prism_pd: tuple[float, float]
     dark: bool
+    filters: tuple[str, ...] = ()
 
 
 def beam_at_cornea(frame: TrialFrame, side: EyeSide, distance_m: float) -> Beam:

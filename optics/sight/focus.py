@@ -13,6 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.chromatic import Filters, filtered_light
 from optics.eye.eye import Eye
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
@@ -35,12 +36,13 @@ DRIFT_BELOW = 0.1  # clarity; with less and less to see the eyes drift to their 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Focusing:
-    """An open eye that may focus: its pupil, the stops before it, the lens it still needs."""
+    """An open eye that may focus: its pupil, stops and filters before it, the lens it needs."""
 
     eye: Eye
     pupil_mm: float
     stops: tuple[Stop, ...]
     over_refraction: Vector = field(repr=False)
+    filters: Filters = ()
 
     def sturm_d(self) -> tuple[float, float]:
         """Return the accommodations that focus the two principal meridians, low first."""
@@ -50,16 +52,24 @@ class Focusing:
     def drive_at(self, node: int) -> float:
         """Return the clarity with the mean defocus at a node, in steps of 0.125 D."""
         _, j0, j45 = self.over_refraction
-        return float(_drive(self.eye, self.pupil_mm, self.stops, -j0, -j45, node))
+        drive = _drive(self.eye, self.pupil_mm, self.stops, self.filters, -j0, -j45, node)
+        return float(drive)
 
 
 @lru_cache(maxsize=8192)
 def _drive(
-    eye: Eye, pupil_mm: float, stops: tuple[Stop, ...], j0_d: float, j45_d: float, node: int
+    eye: Eye,
+    pupil_mm: float,
+    stops: tuple[Stop, ...],
+    filters: Filters,
+    j0_d: float,
+    j45_d: float,
+    node: int,
 ) -> float:
     path = mirrored(aberration_path(eye) + defocus_path((node * STEP_D, j0_d, j45_d)))
     wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops, media=eye.media)
-    transfer = transfer_function(wave, Accuracy.QUICK)
+    light = filtered_light(filters, Accuracy.QUICK.value.wavelengths)
+    transfer = transfer_function(wave, Accuracy.QUICK, light)
     if transfer is None:
         return 0.0
     return float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR, eye.nerve)))

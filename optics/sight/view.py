@@ -4,10 +4,14 @@ The only door from lenses to sight: pupils follow the light and the number of op
 accommodation serves both, and each eye's transfer function is computed when asked for.
 """
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from optics.eye.accommodation import held_d
+from optics.eye.chromatic import Filters, filtered_light
+from optics.eye.colour import Channel, colour_channels
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
@@ -17,9 +21,14 @@ from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefro
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
+from optics.sight.canvas import Canvas
 from optics.sight.focus import Focusing, focus_d
+from optics.sight.picture import Layer, Light, blurred_picture, coloured_picture, dark_picture
+from optics.sight.raster import Pattern
 from optics.sight.reader import Reading, read_letters
-from optics.sight.targets import Wall
+from optics.sight.targets import Row, Wall
+
+WAVELENGTHS = 7  # for what is shown
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,16 +46,57 @@ class EyeView:
     defocus: Vector = field(repr=False)
     wavefront: Wavefront = field(repr=False)
     nerve: Nerve = field(repr=False)
+    filters: Filters = ()
 
     @cached_property
     def transfer(self) -> TransferFunction | None:
         """The optical transfer function; None where the eye gets no light."""
-        return None if self.dark else transfer_function(self.wavefront)
+        if self.dark:
+            return None
+        return transfer_function(self.wavefront, spectrum=filtered_light(self.filters, WAVELENGTHS))
 
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
         return None if self.transfer is None else read_letters(self.transfer, nerve=self.nerve)
+
+    def open_share(self, transfer: TransferFunction) -> float:
+        """Return the share of light that stops leave of what enters the natural pupil, 0 to 1."""
+        decay = 2.0 * self.wavefront.amplitude_decay  # of light, by the Stiles-Crawford effect
+        whole_mm2 = math.pi / decay * -math.expm1(-decay * self.pupil_mm**2 / 4.0)
+        return min(1.0, transfer.open_mm2 / whole_mm2)
+
+    def light(self, *panel: str) -> Light | None:
+        """Return white light, through what stands before the eye and the filters of a panel.
+
+        None where the eye gets no light.
+        """
+        if self.dark:
+            return None
+        channels = colour_channels((*self.filters, *panel))
+        transfers = tuple(self._of_channel(channel) for channel in channels)
+        shares = [0.0 if one is None else self.open_share(one) for one in transfers]
+        red, green, blue = (
+            channel.level * share for channel, share in zip(channels, shares, strict=True)
+        )
+        return Light(levels=(red, green, blue), transfers=transfers)
+
+    def _of_channel(self, channel: Channel) -> TransferFunction | None:
+        if channel.spectrum is None:
+            return None
+        return transfer_function(self.wavefront, spectrum=channel.spectrum)
+
+    def picture(self, rows: tuple[Row, ...], canvas: Canvas) -> Any:
+        """Return letters as the eye forms them, 8-bit.
+
+        Grey (height, width) in white light, colour (height, width, 3) through filters.
+        """
+        if self.filters and (light := self.light()) is not None:
+            return coloured_picture((Layer(pattern=Pattern(rows=rows), light=light),), canvas)
+        if self.transfer is None:
+            return dark_picture(canvas)
+        luminance = self.open_share(self.transfer)
+        return blurred_picture(rows, canvas, self.transfer, luminance=luminance)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +156,7 @@ def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> Focusing:
         pupil_mm=pupil_mm,
         stops=beam.stops,
         over_refraction=over_refraction(eye, beam),
+        filters=beam.filters,
     )
 
 
@@ -120,4 +171,5 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
         defocus=defocus_of(still_needed, accommodation_d),
         wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
         nerve=eye.nerve,
+        filters=beam.filters,
     )

@@ -151,6 +151,7 @@ class PictureView:
     eye: str
     alt: str
     note: str
+    parts: tuple[tuple[str, str, str, bool], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

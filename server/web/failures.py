@@ -67,7 +67,7 @@ HTTP_MESSAGES: Mapping[int, str] = {
     405: "This address does not take requests of that kind",
     413: "That is more than this server takes at once",
 }
-PLACE_AND_DRAWER = (("at", FIRST_AT), ("kind", "sphere"))
+ROOM_SHOWN = (("at", FIRST_AT), ("kind", "sphere"), ("look", "0"))
 NOT_DONE = (
     "Another tab has acted in this attempt, so your last press was not done."
     " This is how it stands now."
@@ -107,9 +107,9 @@ async def on_stale_tab(request: Request, fresh: Attempt) -> Response:
     if act in OUTSIDE_THE_ROOM or not wants_fragment(request):
         return failure_page(request, *SERVICE_ANSWERS[StaleTab])
     form = await request.form()  # already parsed and checked by the route
-    at, kind = (str(form.get(name, default)) for name, default in PLACE_AND_DRAWER)
+    at, kind, look = (str(form.get(name, default)) for name, default in ROOM_SHOWN)
     notation = notation_of(request.cookies.get(COOKIE))
-    return page(room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE), 409)
+    return page(room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE, int(look)), 409)
 
 
 async def on_http_error(request: Request, fault: HTTPException) -> Response:

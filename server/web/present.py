@@ -51,9 +51,15 @@ def parse_at(at: str) -> tuple[EyeSide, Place]:
 
 
 def room(
-    attempt: Attempt, at: str, kind: str, notation: Notation, nonce: str, notice: str = ""
+    attempt: Attempt,
+    at: str,
+    kind: str,
+    notation: Notation,
+    nonce: str,
+    notice: str = "",
+    look: int = 0,
 ) -> Room:
-    """Return the room as it stands, with a place selected and a drawer of the case open."""
+    """Return the room as it stands: a place selected, a drawer open, a part looked at closer."""
     state = attempt.state
     kind = kind if kind in DRAWERS else "sphere"
     return Room(
@@ -71,11 +77,12 @@ def room(
         controls=_controls(state, at),
         drawer=_drawer(state, kind),
         wall=wall_view(state, notation),
-        picture=picture_view(attempt, parse_at(at)[0], notation, nonce),
+        picture=picture_view(attempt, parse_at(at)[0], notation, nonce, look),
         talk=_talk(state),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
-        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}"
+        # a new address each time: a room swapped in asks again even if nothing has happened
+        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}?{nonce}"
         if state.mode == "teaching"
         else "",
         prompts=guidance(attempt) if state.guided else (),

@@ -21,9 +21,10 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
 from optics.sight import focus
+from optics.sight.canvas import canvas_for
 from optics.sight.end_point import end_point
 from optics.sight.letters import SLOAN
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.picture import blurred_picture
 from optics.sight.reader import read_letters
 from optics.sight.targets import Row, Wall
 from optics.sight.view import look
