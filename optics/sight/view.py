@@ -4,7 +4,7 @@ The only door from lenses to sight: pupils follow the light and the number of op
 accommodation serves both, and each eye's transfer function is computed when asked for.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from optics.eye.eye import Eye, EyePair
@@ -24,16 +24,21 @@ from optics.sight.targets import Wall
 class EyeView:
     """What one eye has before it and makes of it.
 
-    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D.
+    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D;
+    ``beam`` is the light that came through the lenses.
     """
 
     side: EyeSide
-    dark: bool
+    beam: Beam
     pupil_mm: float
-    prism_pd: tuple[float, float]
     over_refraction: Vector = field(repr=False)
     defocus: Vector = field(repr=False)
     wavefront: Wavefront = field(repr=False)
+
+    @property
+    def dark(self) -> bool:
+        """Whether the eye is covered."""
+        return self.beam.dark
 
     @cached_property
     def transfer(self) -> TransferFunction | None:
@@ -43,7 +48,11 @@ class EyeView:
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
-        return None if self.transfer is None else read_letters(self.transfer)
+        if self.transfer is None:
+            return None
+        # glass takes light as a smaller opening would
+        open_mm2 = self.transfer.open_mm2 * self.beam.transmittance
+        return read_letters(replace(self.transfer, open_mm2=open_mm2))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +83,7 @@ def look(eyes: EyePair, frame: TrialFrame, wall: Wall) -> View:
     open_eyes = [
         _focusing(eyes.eye(side), beams[side], pupils[side])
         for side in EyeSide
-        if not beams[side].dark
+        if not beams[side].dark and beams[side].rod_deg is None  # a streak is no chart to focus
     ]
     accommodation = focus_d(open_eyes, eyes.floor_d, eyes.amplitude_d)
     right, left = (
@@ -104,9 +113,8 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
     still_needed = over_refraction(eye, beam)
     return EyeView(
         side=eye.side,
-        dark=beam.dark,
+        beam=beam,
         pupil_mm=pupil_mm,
-        prism_pd=beam.prism_pd,
         over_refraction=still_needed,
         defocus=defocus_of(still_needed, accommodation_d),
         wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
