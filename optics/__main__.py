@@ -14,12 +14,14 @@ import math
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NoReturn
 
 from optics.check import run_check
 from optics.errors import NotationError, OpticsError
 from optics.grammar import parse_frame
+from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription, prescription_text
 from optics.report import Sitting, see_report
@@ -47,10 +49,10 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """Return the words with ``--eye -2.00`` as one: a minus power is no option."""
+    """Return the words with ``--eye -2.00`` as one: what starts with a minus is no option."""
     joined: list[str] = []
     for word in words:
-        if joined and joined[-1] in ("--eye", "--frame"):
+        if joined and joined[-1] in ("--eye", "--frame", "--decentre"):
             joined[-1] += f"={word}"
         else:
             joined.append(word)
@@ -82,6 +84,11 @@ def _sitting_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--pupil", help="diameter in mm (by formula)")
     command.add_argument("--age", default="30", help="years (30)")
     command.add_argument("--frame", default="", help="lenses as CELL:LENS (none)")
+    command.add_argument("--tilt", default="0", help="of the frame, lower edge in, degrees (0)")
+    command.add_argument("--wrap", default="0", help="face form, outer edges back, degrees (0)")
+    command.add_argument(
+        "--decentre", default="0,0", help="X,Y from pupil to lens centre, mm (0,0)"
+    )
     command.add_argument("--distance", default="6", help="of the chart, m or inf (6)")
     command.add_argument("--cycloplegia", action="store_true", help="no accommodation")
     command.add_argument("--aberrations", choices=["average", "none"], default="average")
@@ -109,8 +116,22 @@ def _sitting(arguments: argparse.Namespace) -> Sitting:
         age_y=_number("age", arguments.age, 5, 100),
         cycloplegia=arguments.cycloplegia,
         average=arguments.aberrations == "average",
-        frame=parse_frame(arguments.frame, side),
+        frame=_frame(arguments, side),
         distance_m=_number("distance", arguments.distance, 0.1, math.inf),
+    )
+
+
+def _frame(arguments: argparse.Namespace, side: EyeSide) -> TrialFrame:
+    x_text, comma, y_text = arguments.decentre.partition(",")
+    if not comma:
+        raise NotationError(f"--decentre must be X,Y in mm, got {arguments.decentre[:40]!r}")
+    centre_mm = (_number("decentre", x_text, -15, 15), _number("decentre", y_text, -15, 15))
+    return replace(
+        parse_frame(arguments.frame, side),
+        centre_right_mm=centre_mm,
+        centre_left_mm=centre_mm,
+        tilt_deg=_number("tilt", arguments.tilt, -30, 30),
+        wrap_deg=_number("wrap", arguments.wrap, -30, 30),
     )
 
 
@@ -125,6 +146,9 @@ def _conditions(sitting: Sitting, arguments: argparse.Namespace) -> dict[str, ob
         "cycloplegia": sitting.cycloplegia,
         "aberrations": arguments.aberrations,
         "frame": arguments.frame or "empty",
+        "tilt_deg": sitting.frame.tilt_deg,
+        "wrap_deg": sitting.frame.wrap_deg,
+        "decentre_mm": list(sitting.frame.centre_mm(sitting.side)),
         "distance_m": _finite(sitting.distance_m),
     }
 

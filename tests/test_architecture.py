@@ -17,9 +17,10 @@ LONGEST_FILE, LONGEST_FUNCTION = 400, 40
 FLOORS = {
     **dict.fromkeys(["optics", "optics.errors", "optics.units"], 0),
     **dict.fromkeys(["optics.light", "optics.eye", "optics.sight", "optics.patient"], 0),
-    **dict.fromkeys(["optics.light.power", "optics.light.notation"], 1),
+    **dict.fromkeys(["optics.light.power", "optics.light.notation", "optics.light.tilt"], 1),
     **dict.fromkeys(["optics.light.lens", "optics.light.lens_case"], 1),
     **dict.fromkeys(["optics.light.frame", "optics.light.beam"], 2),
+    "optics.light.field_of_view": 2,
     **dict.fromkeys(["optics.eye.eye", "optics.eye.population", "optics.eye.pupil"], 2),
     **dict.fromkeys(["optics.eye.media", "optics.eye.nerve"], 2),
     **dict.fromkeys(["optics.eye.accommodation", "optics.eye.chromatic", "optics.eye.zernike"], 2),

@@ -65,7 +65,8 @@ def _pupil_points(wavefront: Wavefront, cycles: float) -> tuple[FloatArray, Floa
     samples = min(max(LEAST_SAMPLES, math.ceil(4.0 * cycles)), MOST_SAMPLES)
     step_mm = 2.0 * reach_mm / samples
     axis = (np.arange(samples + 2) - (samples + 1) / 2.0) * step_mm
-    x, y = (part.ravel() for part in np.meshgrid(axis, axis))
+    middle_x, middle_y = wavefront.centre_mm()
+    x, y = (part.ravel() for part in np.meshgrid(middle_x + axis, middle_y + axis))
     keep = wavefront.inside(x, y, step_mm) > 0.0
     return x[keep], y[keep], step_mm
 

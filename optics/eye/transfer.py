@@ -144,12 +144,13 @@ def _pupil(
 ) -> tuple[ComplexArray, float]:
     """Return the pupil function on the square that holds it, and its lit area in mm^2."""
     half = math.ceil(wavefront.radius_mm() / step_mm) + 1
-    axis = (np.arange(-half, half + 1) * step_mm).astype(np.float32)
+    steps = np.arange(-half, half + 1) * step_mm
+    across, upward = ((middle + steps).astype(np.float32) for middle in wavefront.centre_mm())
     path = wavefront.path + defocus_path((chromatic_defocus_d(wavelength_nm), 0.0, 0.0))
-    x, y = axis[np.newaxis, :], axis[:, np.newaxis]
+    x, y = across[np.newaxis, :], upward[:, np.newaxis]
     apodised = wavefront.apodisation(x, y)
     amplitude = wavefront.inside(x, y, EDGE_STEPS * step_mm) * apodised
-    phase = evaluate_on_grid(path * (2e3 * math.pi / wavelength_nm), axis, axis)
+    phase = evaluate_on_grid(path * (2e3 * math.pi / wavelength_nm), across, upward)
     pupil = np.empty(phase.shape, np.complex64)
     np.multiply(np.cos(phase), amplitude, out=pupil.real)
     np.multiply(np.sin(phase), amplitude, out=pupil.imag)

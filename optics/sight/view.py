@@ -5,7 +5,7 @@ accommodation serves both, and each eye's transfer function is computed when ask
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -35,18 +35,27 @@ WAVELENGTHS = 7  # for what is shown
 class EyeView:
     """What one eye has before it and makes of it.
 
-    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D.
+    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D;
+    ``beam`` is the light that came through the lenses.
     """
 
     side: EyeSide
-    dark: bool
+    beam: Beam
     pupil_mm: float
-    prism_pd: tuple[float, float]
     over_refraction: Vector = field(repr=False)
     defocus: Vector = field(repr=False)
     wavefront: Wavefront = field(repr=False)
     nerve: Nerve = field(repr=False)
-    filters: Filters = ()
+
+    @property
+    def filters(self) -> Filters:
+        """The colours of glass before the eye."""
+        return self.beam.filters
+
+    @property
+    def dark(self) -> bool:
+        """Whether the eye is covered."""
+        return self.beam.dark
 
     @cached_property
     def transfer(self) -> TransferFunction | None:
@@ -58,13 +67,17 @@ class EyeView:
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
-        return None if self.transfer is None else read_letters(self.transfer, nerve=self.nerve)
+        if self.transfer is None:
+            return None
+        # glass takes light as a smaller opening would
+        open_mm2 = self.transfer.open_mm2 * self.beam.transmittance
+        return read_letters(replace(self.transfer, open_mm2=open_mm2), nerve=self.nerve)
 
     def open_share(self, transfer: TransferFunction) -> float:
-        """Return the share of light that stops leave of what enters the natural pupil, 0 to 1."""
+        """Return the share of light that glass and stops leave of what would enter, 0 to 1."""
         decay = 2.0 * self.wavefront.amplitude_decay  # of light, by the Stiles-Crawford effect
         whole_mm2 = math.pi / decay * -math.expm1(-decay * self.pupil_mm**2 / 4.0)
-        return min(1.0, transfer.open_mm2 / whole_mm2)
+        return self.beam.transmittance * min(1.0, transfer.open_mm2 / whole_mm2)
 
     def light(self, *panel: str) -> Light | None:
         """Return white light, through what stands before the eye and the filters of a panel.
@@ -127,7 +140,7 @@ def look(eyes: EyePair, frame: TrialFrame, wall: Wall, fogged_s: float = 0.0) ->
     open_eyes = [
         _focusing(eyes.eye(side), beams[side], pupils[side])
         for side in EyeSide
-        if not beams[side].dark
+        if not beams[side].dark and beams[side].rod_deg is None  # a streak is no chart to focus
     ]
     accommodation = focus_d(
         open_eyes,
@@ -155,8 +168,8 @@ def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> Focusing:
         eye=eye,
         pupil_mm=pupil_mm,
         stops=beam.stops,
-        over_refraction=over_refraction(eye, beam),
         filters=beam.filters,
+        over_refraction=over_refraction(eye, beam),
     )
 
 
@@ -164,12 +177,10 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
     still_needed = over_refraction(eye, beam)
     return EyeView(
         side=eye.side,
-        dark=beam.dark,
+        beam=beam,
         pupil_mm=pupil_mm,
-        prism_pd=beam.prism_pd,
         over_refraction=still_needed,
         defocus=defocus_of(still_needed, accommodation_d),
         wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
         nerve=eye.nerve,
-        filters=beam.filters,
     )

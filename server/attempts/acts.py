@@ -22,6 +22,7 @@ LIMITS_OF_FIT = {
     "pd_left_mm": (24.0, 40.0, "the left half PD", "mm"),
     "height_mm": (-6.0, 6.0, "the height", "mm"),
     "tilt_deg": (-5.0, 20.0, "the tilt", "degrees"),
+    "wrap_deg": (-5.0, 15.0, "the wrap", "degrees"),
     "vertex_mm": (8.0, 20.0, "the vertex distance", "mm"),
 }
 
@@ -112,7 +113,7 @@ def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None
     kind = before.lens.kind if before else starting_kind(at[1])
     if kind not in (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM):
         if placed:
-            raise Refused(f"The {placed.lens.kind.value} has no power to step", "step")
+            raise Refused(f"What stands in {place_name(at)} has no power to step", "step")
         kind = starting_kind(at[1])
     others = state.frame.without(*at).lenses()
     from_d = placed.lens.power_d if placed else 0.0

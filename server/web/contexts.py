@@ -228,6 +228,7 @@ class Room:
     face: tuple[FaceEye, ...]
     pd: str
     fit: tuple[FitField, ...]
+    fit_effects: tuple[str, ...]
     rails: tuple[Rail, ...]
     controls: Controls
     drawer: CaseDrawer

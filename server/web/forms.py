@@ -126,6 +126,7 @@ class FitForm(PressForm):
     pd_left_mm: Half | None = None
     height_mm: Half | None = None
     tilt_deg: Half | None = None
+    wrap_deg: Half | None = None
     vertex_mm: Half | None = None
 
     def changes(self) -> dict[str, float]:
@@ -141,6 +142,7 @@ class FitForm(PressForm):
             "pd_left_mm": self.pd_left_mm,
             "height_mm": self.height_mm,
             "tilt_deg": self.tilt_deg,
+            "wrap_deg": self.wrap_deg,
             "vertex_mm": self.vertex_mm,
         }
         changes = {name: value for name, value in named.items() if value is not None}

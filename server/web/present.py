@@ -11,7 +11,7 @@ from server.errors import Refused
 from server.web.contexts import CaseDrawer, Cell, Controls, Option, Rail, Room, Slot, TalkLine
 from server.web.guidance import guidance
 from server.web.notation import Notation
-from server.web.present_face import face_eyes, fit_fields
+from server.web.present_face import face_eyes, fit_effects, fit_fields
 from server.web.present_wall import picture_view, wall_view
 
 EYE_NAMES = {EyeSide.RIGHT: "Right", EyeSide.LEFT: "Left"}
@@ -22,13 +22,17 @@ DRAWERS = {
     "prism": "Prisms",
     "disc": "Discs",
 }
-DISCS = (LensKind.OCCLUDER, LensKind.PINHOLE, LensKind.SLIT, LensKind.PLANO)
 DISC_NAMES = {
     LensKind.OCCLUDER: "Occluder",
     LensKind.PINHOLE: "Pinhole",
     LensKind.SLIT: "Slit",
     LensKind.PLANO: "Plano",
+    LensKind.RED: "Red filter",
+    LensKind.GREEN: "Green filter",
+    LensKind.ROD: "Rod",
+    LensKind.NEUTRAL: "Neutral filter",
 }
+DISCS = tuple(DISC_NAMES)
 TALK_SHOWN = 24  # the review has them all
 A_ROW = 11  # lenses in a row of a drawer
 FIRST_AT = "R.2"
@@ -73,6 +77,7 @@ def room(
         face=face_eyes(attempt.case, state),
         pd=f"{state.fit.pd_right_mm + state.fit.pd_left_mm:g}",
         fit=fit_fields(state.fit),
+        fit_effects=fit_effects(attempt.case, state, notation) if state.mode == "teaching" else (),
         rails=tuple(_rail(state, side, at) for side in EyeSide),
         controls=_controls(state, at),
         drawer=_drawer(state, kind),
@@ -211,8 +216,8 @@ def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...
         if lens.kind not in kinds:
             continue
         placed = PlacedLens(lens=lens)
-        name = DISC_NAMES.get(lens.kind) or lens.engraving
-        words = name if lens.kind in DISCS else f"{name} {lens.kind.value}"
+        words = DISC_NAMES.get(lens.kind) or f"{lens.engraving} {lens.kind.value}"
+        name = words.removesuffix(" filter") if lens.kind in DISCS else lens.engraving
         in_use = full_set().counts[code] - left[code]
         gone = ", none left" if not left[code] else ", one in use" if in_use else ""
         slots.append(
