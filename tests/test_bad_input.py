@@ -91,6 +91,7 @@ def test_every_form_and_every_route_is_tried(client):
         "pd_left_mm",
         "height_mm",
         "tilt_deg",
+        "wrap_deg",
         "vertex_mm",
     ]
     assert {"by", "to"} <= set(numbers_of(forms.TurnForm))
@@ -301,6 +302,7 @@ PLAUSIBLE = {
     "text": st.sampled_from(["-1.00", "+2", "90", "6/6", "12", "none"]),
     "vertex_mm": st.floats(8, 20).map(str),
     "tilt_deg": st.floats(-5, 20).map(str),
+    "wrap_deg": st.floats(-5, 15).map(str),
     "pd_left_mm": st.floats(24, 40).map(str),
     "seen": st.integers(0, 30).map(str),
     "look": st.integers(0, 20).map(str),

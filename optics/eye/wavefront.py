@@ -86,8 +86,9 @@ class Wavefront:
     ) -> FloatArray:
         """Return the open part of pupil and shifted pupil, points (n,) by shifts (k, 1)."""
         if self.stops:
-            return self.inside(x_mm + sx_mm / 2, y_mm + sy_mm / 2, soft) * self.inside(
-                x_mm - sx_mm / 2, y_mm - sy_mm / 2, soft
+            return np.minimum(
+                self.inside(x_mm + sx_mm / 2, y_mm + sy_mm / 2, soft),
+                self.inside(x_mm - sx_mm / 2, y_mm - sy_mm / 2, soft),
             )
         farther = np.abs(sx_mm * x_mm + sy_mm * y_mm)
         farther += x_mm**2 + y_mm**2

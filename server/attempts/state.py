@@ -34,7 +34,7 @@ class WallState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """How the frame sits: half PDs, height of centres and vertex in mm, tilt and wrap in deg."""
+    """How the frame sits: half PDs, height of the centres, vertex (mm), tilt and wrap (deg)."""
 
     pd_right_mm: float = 32.0
     pd_left_mm: float = 32.0
