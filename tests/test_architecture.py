@@ -31,7 +31,7 @@ FLOORS = {
     **dict.fromkeys(["optics.sight.focus", "optics.sight.view"], 5),
     "optics.sight.end_point": 6,
     "optics.patient.replies": 7,
-    **dict.fromkeys(["optics.grammar", "optics.report", "optics.check", "optics.__main__"], 9),
+    **dict.fromkeys(["optics.grammar", "optics.report", "optics.__main__"], 9),
     **dict.fromkeys(["server", "server.attempts", "server.marking", "server.store"], 10),
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
     "server.case_report": 11,
@@ -39,6 +39,7 @@ FLOORS = {
 }
 # the longest prefix decides
 PREFIXES = {
+    "optics.validation": 9,
     "server.store.": 10,
     "server.attempts.": 11,
     "server.marking.": 11,
