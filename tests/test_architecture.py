@@ -34,7 +34,7 @@ FLOORS = {
     **dict.fromkeys(["optics.grammar", "optics.report", "optics.__main__"], 9),
     **dict.fromkeys(["server", "server.attempts", "server.marking", "server.store"], 10),
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
-    "server.case_report": 11,
+    **dict.fromkeys(["server.case_report", "server.evidence"], 11),
     **dict.fromkeys(["server.app", "server.__main__"], 14),
 }
 # the longest prefix decides
