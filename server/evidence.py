@@ -151,9 +151,9 @@ class EvidenceKeeper:
                 self._thread = None
                 self._progress = Progress(done=0, total=self._total, failed=True)
             return
+        self._store(evidence)
         with self._lock:
             self._evidence, self._thread = evidence, None
-        self._store(evidence)
 
     def _pause(self) -> None:
         if self._closing.is_set():

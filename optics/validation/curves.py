@@ -30,11 +30,22 @@ class Curve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
-    """A published acuity, or the range one was found in."""
+    """A published acuity and the range that its source allows; a limit has no middle."""
 
     at: float
     least_logmar: float
     most_logmar: float
+    source: str
+    limit: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Best:
+    """A published range in which sight is best; ``curve`` is the name of ours that it is about."""
+
+    least: float
+    most: float
+    curve: str
     source: str
 
 
@@ -47,6 +58,8 @@ class Plot:
     published_name: str = ""
     published: tuple[tuple[float, float], ...] = ()
     points: tuple[Point, ...] = ()
+    points_name: str = "published, with tolerance"
+    best: tuple[Best, ...] = ()
 
 
 def all_plots(sample: Sample) -> tuple[Plot, ...]:
@@ -107,6 +120,10 @@ def _pupils(sample: Sample) -> Plot:
             _point(4.0, acuities.FOCUS_LOGMAR, 0.02, sources.YOUNG_EYES.name),
             _point(4.0, 0.71, 0.10, sources.SPHERE_MODELS.name),
         ),
+        best=(
+            Best(least=2.0, most=3.0, curve="in focus", source=sources.ATCHISON_PUPIL.name),
+            Best(least=0.5, most=1.2, curve="2.00 D of sphere", source=sources.XU.name),
+        ),
     )
 
 
@@ -123,10 +140,19 @@ def _holes(sample: Sample) -> Plot:
         key="pinhole",
         curves=tuple(curves),
         points=(
-            Point(at=1.0, least_logmar=-0.125, most_logmar=0.28, source=sources.PINHOLE.name),
-            Point(at=1.2, least_logmar=-0.125, most_logmar=0.40, source=sources.PINHOLE.name),
+            *(
+                Point(
+                    at=hole_mm,
+                    least_logmar=acuities.FOCUS_LOGMAR,
+                    most_logmar=most,
+                    source=sources.PINHOLE.name,
+                    limit=True,
+                )
+                for hole_mm, most in ((1.0, 0.28), (1.2, 0.40))
+            ),
             _point(4.0, 0.95, 0.10, sources.SPHERE_MODELS.name),
         ),
+        points_name="published for 3 D: at the bar's end or better; with tolerance",
     )
 
 

@@ -186,7 +186,7 @@ def _signs() -> Iterator[Row]:
     )
     yield row(
         Group.BIAS,
-        "the same as published for single letters",
+        "the same, as published for single letters: asymmetry, 6 mm",
         within(1.2, 2.2, 1),
         sources.SIGNS,
         slope_ratio,

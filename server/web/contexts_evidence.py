@@ -30,6 +30,16 @@ class PlotPoint:
     y: str
     top: str
     bottom: str
+    limit: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlotBest:
+    """A published range of the best place, as a bar above a curve."""
+
+    left: str
+    right: str
+    y: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +71,9 @@ class PlotView:
     published_name: str
     published_line: str
     points: tuple[PlotPoint, ...]
+    points_name: str
+    best: tuple[PlotBest, ...]
+    best_words: tuple[str, ...]
     heads: tuple[str, ...]
     rows: tuple[PlotRow, ...]
     sources: tuple[str, ...]

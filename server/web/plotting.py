@@ -1,15 +1,17 @@
 """A plot of acuities as places in a drawing: axes, curves, ranges and published points."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from optics.units import metric_snellen
-from optics.validation.curves import Curve, Plot, Point
-from server.web.contexts_evidence import PlotCurve, PlotPoint, PlotRow, PlotView, Tick
+from optics.validation.curves import Best, Curve, Plot, Point
+from server.web.contexts_evidence import PlotBest, PlotCurve, PlotPoint, PlotRow, PlotView, Tick
 from server.web.notation import Notation
 
-LEFT, RIGHT, TOP, BOTTOM = 56.0, 424.0, 14.0, 284.0  # of 480 by 340
+LEFT, RIGHT, TOP, BOTTOM = 58.0, 420.0, 14.0, 284.0  # of 480 by 340
 BEST_LOGMAR, WORST_LOGMAR, TICK_LOGMAR = -0.3, 1.5, 0.3
+SIGN = re.compile(r"(?<![\w)])-(?=\d)")
 STYLES = ("one", "two", "three")
 
 
@@ -95,10 +97,26 @@ def plot_view(plot: Plot, notation: Notation) -> PlotView:
         published_name=plot.published_name,
         published_line=_line([(x_of(at), y_of(logmar)) for at, logmar in plot.published]),
         points=tuple(_placed(point, x_of) for point in plot.points),
+        points_name=plot.points_name,
+        best=tuple(_best(one, plot, x_of) for one in plot.best),
+        best_words=tuple(_best_words(one, plot, axis.unit) for one in plot.best),
         heads=tuple(curve.name for curve in plot.curves),
         rows=_table(plot, axis, notation),
-        sources=tuple(dict.fromkeys(point.source for point in plot.points)),
+        sources=_sources(plot),
     )
+
+
+def _sources(plot: Plot) -> tuple[str, ...]:
+    """Return where what is published comes from, each once."""
+    named = [one.source for one in plot.points] + [one.source for one in plot.best]
+    return tuple(dict.fromkeys(true_minus(name) for name in named))
+
+
+def _best_words(best: Best, plot: Plot, unit: str) -> str:
+    """Return a range in words; one that begins where the curve does has no lower end."""
+    curve = next(one for one in plot.curves if one.name == best.curve)
+    least = "at most" if best.least <= curve.at[0] else f"{best.least:g} to"
+    return f"{best.curve}: best at {least} {best.most:g} {unit}".replace("at at", "at")
 
 
 def y_of(acuity_logmar: float) -> float:
@@ -137,6 +155,20 @@ def _placed(point: Point, x_of: Callable[[float], float]) -> PlotPoint:
         y=_text((top + bottom) / 2.0),
         top=_text(top),
         bottom=_text(bottom),
+        limit=point.limit,
+    )
+
+
+def _best(best: Best, plot: Plot, x_of: Callable[[float], float]) -> PlotBest:
+    """Return the bar of a range, a little above the curve that it is about."""
+    curve = next(one for one in plot.curves if one.name == best.curve)
+    highest = min(
+        mean
+        for at, mean in zip(curve.at, curve.mean_logmar, strict=True)
+        if best.least <= at <= best.most
+    )
+    return PlotBest(
+        left=_text(x_of(best.least)), right=_text(x_of(best.most)), y=_text(y_of(highest) - 10.0)
     )
 
 
@@ -161,6 +193,8 @@ def _ours(curve: Curve, at: float, notation: Notation) -> str:
 
 
 def _published(point: Point, notation: Notation) -> str:
+    if point.limit:
+        return f"{_both(point.most_logmar, notation)} or better"
     middle = (point.least_logmar + point.most_logmar) / 2.0
     tolerance = (point.most_logmar - point.least_logmar) / 2.0
     return f"{_both(middle, notation)} ± {tolerance:.2f}"
@@ -179,6 +213,11 @@ def _both(acuity_logmar: float, notation: Notation) -> str:
 def _logmar(acuity_logmar: float, digits: int) -> str:
     rounded = round(acuity_logmar, digits) + 0.0
     return f"{'−' if rounded < 0 else ''}{abs(rounded):.{digits}f}"
+
+
+def true_minus(text: str) -> str:
+    """Return words with true minus signs before figures."""
+    return SIGN.sub("−", text)
 
 
 def _line(places: list[tuple[float, float]]) -> str:

@@ -1,6 +1,5 @@
 """The page about the engine's truth, made ready to be shown."""
 
-import re
 from itertools import groupby
 
 from optics.validation.row import Group, Verdict
@@ -14,7 +13,7 @@ from server.web.contexts_evidence import (
     TrueRow,
 )
 from server.web.notation import Notation
-from server.web.plotting import plot_view
+from server.web.plotting import plot_view, true_minus
 
 CLAIMS = {
     Group.EXACT: ("Exact", "Optics and arithmetic with one right answer. Every row must hold."),
@@ -23,7 +22,6 @@ CLAIMS = {
     Group.BAND: ("Band", "People differ; the value must lie where published ones do."),
     Group.BIAS: ("Known bias", "What the engine is known to get wrong, with its size."),
 }
-SIGN = re.compile(r"(?<![\w)])-(?=\d)")
 STATES = {
     Verdict.HOLDS: "holds",
     Verdict.BETTER: "holds",
@@ -61,13 +59,13 @@ def progress_part(progress: Progress) -> HowTrueProgress:
 def _row(row: CheckedRow) -> TrueRow:
     verdict = Verdict(row.verdict)
     return TrueRow(
-        condition=_minus(row.condition),
-        published=_minus(row.published),
-        ours=_minus(row.ours),
+        condition=true_minus(row.condition[:1].upper() + row.condition[1:]),
+        published=true_minus(row.published),
+        ours=true_minus(row.ours),
         unit=row.unit,
         verdict=_verdict(verdict, row.miss),
         state=STATES[verdict],
-        source=row.source,
+        source=true_minus(row.source),
         from_memory=row.from_memory,
         catches=row.catches,
         reason=row.reason,
@@ -80,11 +78,6 @@ def _verdict(verdict: Verdict, miss: float) -> str:
     beyond = f"{miss:.2f}" if miss >= 0.005 else "less than 0.01"
     word = "known miss" if verdict is Verdict.KNOWN else "fails"
     return f"{word}: {beyond} outside"
-
-
-def _minus(text: str) -> str:
-    """Return words with true minus signs before figures."""
-    return SIGN.sub("−", text)
 
 
 def _wrong(rows: list[tuple[CheckedRow, TrueRow]]) -> tuple[StillWrong, ...]:
@@ -113,7 +106,7 @@ def _group(group: Group, rows: list[tuple[CheckedRow, TrueRow]]) -> TrueGroup:
         says=says,
         count=len(own),
         missed=sum(shown.state != "holds" for _, shown in own),
-        open=group is not Group.EXACT,
+        open=group is Group.HELD_OUT,
         subjects=tuple(
             (subject, tuple(shown for _, shown in some))
             for subject, some in groupby(own, key=lambda pair: pair[0].subject)
