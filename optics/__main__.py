@@ -15,10 +15,10 @@ import re
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
-from optics.check import run_check
 from optics.errors import NotationError, OpticsError
 from optics.grammar import parse_frame
 from optics.light.frame import TrialFrame
@@ -27,6 +27,7 @@ from optics.light.notation import parse_prescription, prescription_text
 from optics.report import Sitting, see_report
 from optics.sight.canvas import canvas_for
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
+from optics.validation.table import run_table
 
 PICTURE_LETTERS = "DHNKC"
 
@@ -72,7 +73,7 @@ def _parser() -> argparse.ArgumentParser:
     picture.add_argument("--out", required=True, help="the PNG file to write")
     picture.set_defaults(run=_picture)
     check = commands.add_parser("check", help="published values beside ours")
-    check.set_defaults(run=lambda _: run_check(print))
+    check.set_defaults(run=lambda _: run_table(partial(print, flush=True)))
     return parser
 
 

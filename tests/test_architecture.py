@@ -34,15 +34,16 @@ FLOORS = {
     **dict.fromkeys(["optics.sight.focus", "optics.sight.view"], 5),
     **dict.fromkeys(["optics.sight.end_point", "optics.sight.best_acuity"], 6),
     "optics.patient.replies": 7,
-    **dict.fromkeys(["optics.grammar", "optics.report", "optics.check", "optics.__main__"], 9),
+    **dict.fromkeys(["optics.grammar", "optics.report", "optics.__main__"], 9),
     **dict.fromkeys(["server", "server.attempts", "server.marking", "server.store"], 10),
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
     **dict.fromkeys(["server.case_file", "server.case_eyes"], 10),
-    "server.case_report": 11,
+    **dict.fromkeys(["server.case_report", "server.evidence"], 11),
     **dict.fromkeys(["server.app", "server.__main__"], 14),
 }
 # the longest prefix decides
 PREFIXES = {
+    "optics.validation": 9,
     "server.store.": 10,
     "server.attempts.": 11,
     "server.marking.": 11,

@@ -18,9 +18,10 @@ from PIL import Image
 from optics.light.lens import EyeSide
 from server.attempts.sight import view_of
 from server.attempts.talk import Reply
+from server.evidence import EvidenceKeeper
 from server.marking.truth import Truth
 from server.settings import REPOSITORY
-from server.web import contexts, contexts_pages
+from server.web import contexts, contexts_evidence, contexts_pages
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
 from tests.student import HTMX, Student, opened
 
@@ -28,6 +29,8 @@ from tests.student import HTMX, Student, opened
 PLAY = (
     ("GET", "/health", {}),
     ("GET", "/help", {}),
+    ("GET", "/how-true", {}),
+    ("GET", "/how-true/progress", {}),
     ("GET", "/watch", {}),
     ("GET", "/watch/{number}.png", {}),
     ("GET", "/static", {}),
@@ -65,6 +68,12 @@ PLAY = (
 )
 EXPLAINING = ("/why/", "/adds/")  # teaching mode shows these when asked
 PICTURE = "/pictures/"
+
+
+@pytest.fixture(autouse=True)
+def nothing_is_computed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the page about the engine wait: how far its table is would differ by the clock."""
+    monkeypatch.setattr(EvidenceKeeper, "_start", lambda _: None)
 
 
 @pytest.fixture(scope="module")
@@ -305,7 +314,7 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
 PLAIN = {str, int, float, bool, type(None)}
 CONTEXTS = [
     kind
-    for module in (contexts, contexts_pages)
+    for module in (contexts, contexts_evidence, contexts_pages)
     for kind in vars(module).values()
     if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
 ]
