@@ -31,8 +31,8 @@ def overlap_values(
     spans more than ``cycles_kept`` cycles are left at zero.
     """
     x_mm, y_mm, step_mm = _pupil_points(wavefront, cycles_kept)
-    lit = wavefront.inside(x_mm, y_mm, step_mm) * wavefront.apodisation(x_mm, y_mm) ** 2
-    edge_mm2 = float(lit.sum()) * step_mm**2
+    through = wavefront.inside(x_mm, y_mm, step_mm) * wavefront.apodisation(x_mm, y_mm) ** 2
+    edge_mm2 = float(through.sum()) * step_mm**2
     if edge_mm2 <= 0.0:
         return np.zeros(len(x_cpd), np.complex128), 0.0
     shift_x = x_cpd * (wavelength_nm * 1e-6 * DEG_PER_RAD)
