@@ -143,7 +143,7 @@ def not_centred(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def no_neural_filter(monkeypatch: pytest.MonkeyPatch) -> None:
-    flat = lambda cpd: np.where(cpd > neural.HIGHEST_CPD, 0.0, 10.0)  # noqa: E731
+    flat = lambda cpd, _loss: np.where(cpd > neural.HIGHEST_CPD, 0.0, 10.0)  # noqa: E731
     monkeypatch.setattr(reader, "neural_transfer", flat)
     reader._letter_table.cache_clear()
 
