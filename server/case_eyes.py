@@ -9,7 +9,7 @@ from optics.eye.accommodation import objective_amplitude_d
 from optics.eye.eye import Eye, EyePair, required_vergence
 from optics.eye.media import Media, Opacity, straylight_log_s
 from optics.eye.nerve import Nerve, nerve_of_age
-from optics.eye.population import Terms, average_aberrations
+from optics.eye.population import Terms, average_aberrations, individual_aberrations
 from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription
 from optics.light.power import SpheroCylinder
@@ -76,14 +76,18 @@ def _eye(file: CaseFile, side: EyeSide, part: EyePart) -> Eye:
             _need(part), shared.need_vertex_mm, shared.need_distance_m
         ),
         pupil_mm=shared.pupil_mm if part.pupil_mm is None else part.pupil_mm,
-        zernike_um=_aberrations(side, part),
+        zernike_um=_aberrations(shared.individual, side, part),
         media=_media(file.person.age, part),
         nerve=nerve_of_age(file.person.age),
     )
 
 
-def _aberrations(side: EyeSide, part: EyePart) -> Terms:
-    terms = dict(average_aberrations(side))
+def _aberrations(individual: int | None, side: EyeSide, part: EyePart) -> Terms:
+    terms = dict(
+        average_aberrations(side)
+        if individual is None
+        else individual_aberrations(individual, side)
+    )
     for name, um in part.zernike_um.items():
         terms[term_of(name)] = terms.get(term_of(name), 0.0) + um
     return tuple(terms.items())

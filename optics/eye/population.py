@@ -111,6 +111,12 @@ def standardised_sample(count: int, seed: int, age_y: float | None = None) -> tu
     return tuple(drawn_aberrations(row, EyeSide.RIGHT, age_y) for row in standard)
 
 
+def individual_aberrations(number: int, side: EyeSide, age_y: float | None = None) -> Terms:
+    """Return the Zernike terms of an eye of the drawn person of that number, always the same."""
+    words = [f"person {number}/{side.value}/{term}" for term in range(DEVIATES)]
+    return drawn_aberrations([NormalDist().inv_cdf(_uniform(one)) for one in words], side, age_y)
+
+
 def _uniform(words: str) -> float:
     """Return a number within 0 and 1 that depends on the words alone."""
     digest = hashlib.sha256(words.encode()).digest()
