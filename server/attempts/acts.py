@@ -221,7 +221,9 @@ def fit(**changes: float) -> Act:
                     f" got {value:g}",
                     name,
                 )
-        fitted: Fit = replace(state.fit, **changes)
+        # a frame's scales are read to a hundredth at best
+        read = {name: round(value, 2) for name, value in changes.items()}
+        fitted: Fit = replace(state.fit, **read)
         return Done(kind="fit", body={"fit": asdict(fitted)})
 
     return act
