@@ -370,3 +370,12 @@ def test_a_stream_of_nonsense_never_breaks_the_server(client, monkeypatch):
     run()
     assert seen >= 500
     assert min(told.get(status, 0) for status in (200, 303, 409, 422)) >= 20, told
+
+
+def test_an_empty_part_of_the_wall_from_a_stale_tab_is_the_whole_wall(client):
+    student = Student.begins(client)
+    client.post(f"{student.address}/letters", data={"tab_id": "one"}, headers=HTMX)
+    stale = {"tab_id": "two", "seen": "1", "look": ""}
+    answer = client.post(f"{student.address}/letters", data=stale, headers=HTMX)
+    assert answer.status_code == 409
+    assert 'id="room"' in answer.text

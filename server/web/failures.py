@@ -109,7 +109,9 @@ async def on_stale_tab(request: Request, fresh: Attempt) -> Response:
     form = await request.form()  # already parsed and checked by the route
     at, kind, look = (str(form.get(name, default)) for name, default in ROOM_SHOWN)
     notation = notation_of(request.cookies.get(COOKIE))
-    return page(room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE, int(look)), 409)
+    return page(
+        room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE, int(look or 0)), 409
+    )
 
 
 async def on_http_error(request: Request, fault: HTTPException) -> Response:
