@@ -7,6 +7,7 @@ import hashlib
 import re
 import secrets
 import tomllib
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -137,20 +138,28 @@ def _line_in(message: str) -> int:
     return int(found[1]) if found else 1
 
 
+HEAD = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]")
+KEY = re.compile(r"\s*(?:\"([^\"]*)\"|([\w-]+))\s*=")
+
+
 def _line_of(text: str, place: tuple[Any, ...]) -> int:
-    """Return the line of a field in TOML text: its key, else its table, else the first."""
-    parts = [str(part) for part in place]
-    table, line_of_table = "", 1
+    """Return the line of a field in TOML text: its key, else what it stands in, else the first."""
+    wanted = [str(part) for part in place]
+    table: list[str] = []
+    nearest, found, begun = 0, 1, Counter[str]()
     for number, line in enumerate(text.splitlines(), 1):
-        head = re.match(r"\s*\[\s*([\w.]+)\s*\]", line)
-        if head:
-            table = head[1]
-            if parts and table == parts[0]:
-                line_of_table = number
-        key = re.match(r"\s*([\w-]+)\s*=", line)
-        if key and [*filter(None, [table]), key[1]] == parts:
-            return number
-    return line_of_table
+        if head := HEAD.match(line):
+            path = table = head[2].split(".")
+            if head[1] == "[[":  # one of several tables of that name, counted from 0
+                table.append(str(begun[head[2]]))
+                begun[head[2]] += 1
+        elif key := KEY.match(line):
+            path = [*table, key[1] or key[2]]
+        else:
+            continue
+        if len(path) > nearest and path == wanted[: len(path)]:
+            nearest, found = len(path), number
+    return found
 
 
 def _case(stem: str, digest: str, file: CaseFile) -> Case:

@@ -20,6 +20,7 @@ PIGMENT = 0.5  # of the iris, CIE 135/1: 0 to 1.2; brown
 SKIRT_DEG = 0.1  # where the skirt turns from flat to steep
 WIDEST_DEG = 90.0
 MOST_SCATTERED = 0.95
+FARTHEST_MM = 6.0  # an opacity's middle from the pupil's; a case may state 4 mm across and up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,10 +36,13 @@ class Opacity:
     transmittance: float
 
     def __post_init__(self) -> None:
-        if not (math.hypot(self.x_mm, self.y_mm) <= 5.0 and 0.1 <= self.radius_mm <= 5.0):
+        if not math.hypot(self.x_mm, self.y_mm) <= FARTHEST_MM:
             raise EyeError(
-                "an opacity must lie within 5 mm of the pupil's centre, 0.1 to 5 mm wide"
+                f"an opacity's x_mm and y_mm must lie within {FARTHEST_MM:g} mm of the pupil's"
+                f" centre, got {self.x_mm!r} and {self.y_mm!r}"
             )
+        if not 0.1 <= self.radius_mm <= 5.0:
+            raise EyeError(f"an opacity's radius_mm must be 0.1 to 5, got {self.radius_mm!r}")
         if not 0.0 <= self.transmittance <= 1.0:
             raise EyeError(f"an opacity's transmittance must be 0 to 1, got {self.transmittance!r}")
 

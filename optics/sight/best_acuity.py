@@ -29,7 +29,7 @@ def nerve_for(eyes: EyePair, side: EyeSide, best_logmar: float) -> Nerve:
         If no loss and noise within bounds reach it, naming the range.
     """
     own = eyes.eye(side).nerve
-    lost = best_logmar - end_point(eyes, side).acuity_logmar
+    lost = best_logmar - end_point(eyes, side, roughly=True).acuity_logmar
     loss = max(own.loss, round(own.loss * 10.0 ** (LOSS_SHARE * max(lost, 0.0)), 3))
     coarse = _with_nerve(eyes, side, replace(own, loss=loss))
     transfer = end_point(coarse, side).transfer

@@ -45,13 +45,20 @@ class EndPoint:
     transfer: TransferFunction | None = field(repr=False)
 
 
-def end_point(eyes: EyePair, side: EyeSide) -> EndPoint:
-    """Return an eye's end point on the standard wall, the other eye covered."""
+def end_point(eyes: EyePair, side: EyeSide, *, roughly: bool = False) -> EndPoint:
+    """Return an eye's end point on the standard wall, the other eye covered.
+
+    ``roughly`` leaves out the last steps: half the time, 0.03 D and 0.002 logMAR away.
+    """
     eye = eyes.eye(side)
     wave = _wave_of_defocus(eye, eyes)
-    near = peak(lambda defocus: _clarity(wave(defocus), Accuracy.QUICK, eye.nerve))
-    # the last steps are judged as finely as what is shown: three wavelengths alone miss by 0.01 D
-    best = climbed(lambda defocus: _clarity(wave(defocus), Accuracy.FINE, eye.nerve), near, FINE_D)
+
+    def judged(accuracy: Accuracy) -> Callable[[FloatArray], float]:
+        return lambda defocus: _clarity(wave(defocus), accuracy, eye.nerve)
+
+    best = peak(judged(Accuracy.QUICK))
+    if not roughly:  # as finely as what is shown: three wavelengths alone miss by 0.01 D
+        best = climbed(judged(Accuracy.FINE), best, FINE_D)
     transfer = transfer_function(wave(best))
     reading = None if transfer is None else read_letters(transfer, nerve=eye.nerve)
     acuity = UNREADABLE if reading is None else reading.acuity_logmar
