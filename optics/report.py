@@ -64,7 +64,7 @@ def see_report(sitting: Sitting) -> dict[str, object]:
         "pupil_mm": round(eye.pupil_mm, 3),
         "prism": dict(zip(("horizontal_pd", "vertical_pd"), _rounded(*beam.prism_pd), strict=True)),
         "magnification": round(beam.mean_magnification, 4),
-        "transmittance": round(beam.transmittance, 4),
+        "transmittance": round(eye.transmittance, 4),
         "field_half_deg": round(beam.field_half_deg, 2),
         "dark": eye.transfer is None,
         **_acuity(eye),

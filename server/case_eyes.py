@@ -76,17 +76,18 @@ def _eye(file: CaseFile, side: EyeSide, part: EyePart) -> Eye:
             _need(part), shared.need_vertex_mm, shared.need_distance_m
         ),
         pupil_mm=shared.pupil_mm if part.pupil_mm is None else part.pupil_mm,
-        zernike_um=_aberrations(shared.individual, side, part),
+        zernike_um=_aberrations(file, side, part),
         media=_media(file.person.age, part),
         nerve=nerve_of_age(file.person.age),
     )
 
 
-def _aberrations(individual: int | None, side: EyeSide, part: EyePart) -> Terms:
+def _aberrations(file: CaseFile, side: EyeSide, part: EyePart) -> Terms:
+    individual, age_y = file.eyes.individual, file.person.age
     terms = dict(
-        average_aberrations(side)
+        average_aberrations(side, age_y)
         if individual is None
-        else individual_aberrations(individual, side)
+        else individual_aberrations(individual, side, age_y)
     )
     for name, um in part.zernike_um.items():
         terms[term_of(name)] = terms.get(term_of(name), 0.0) + um
@@ -110,15 +111,14 @@ def _media(age_y: float, part: EyePart) -> Media:
 
 
 def _with_nerves(eyes: EyePair, best: Mapping[EyeSide, float | None]) -> EyePair:
-    solved = dict(zip(EyeSide, (eyes.right, eyes.left), strict=True))
     for side, logmar in best.items():
         if logmar is None:
             continue
         try:
-            solved[side] = replace(eyes.eye(side), nerve=_nerve(eyes, side, logmar))
+            eyes = eyes.with_eye(replace(eyes.eye(side), nerve=_nerve(eyes, side, logmar)))
         except OpticsError as fault:
             raise UnfitError((NAMES[side], "best_logmar"), str(fault)) from None
-    return replace(eyes, right=solved[EyeSide.RIGHT], left=solved[EyeSide.LEFT])
+    return eyes
 
 
 @lru_cache(maxsize=128)

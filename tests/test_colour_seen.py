@@ -31,14 +31,16 @@ WALL_VERGENCE = (-1.0 / 6.0, 0.0, 0.0)
 
 
 def eye_view(m_d: float = 0.0, *filters: str, pupil_mm: float = 4.0, hole: str = "") -> EyeView:
-    """Return an old eye that needs so much at the cornea, with filters before it."""
+    """Return an eye that cannot accommodate and needs so much at the cornea, behind filters."""
     vergence = (WALL_VERGENCE[0] + m_d, 0.0, 0.0)
-    eyes = ordinary_pair(vergence, vergence, age_y=90.0, pupil_mm=pupil_mm)
+    young = ordinary_pair(vergence, vergence, age_y=25.0, pupil_mm=pupil_mm)
+    eyes = replace(young, amplitude_d=0.0)
     frame = TrialFrame()
     if hole:
         lens = TrialLens(kind=LensKind(hole), aperture_mm=1.2 if hole == "pinhole" else 0.0)
         frame = frame.with_lens(EyeSide.RIGHT, Place.CELL_1, PlacedLens(lens=lens))
-    return replace(look(eyes, frame, Wall()).right, filters=filters)
+    seen = look(eyes, frame, Wall()).right
+    return replace(seen, beam=replace(seen.beam, filters=filters))
 
 
 def linear(picture: np.ndarray) -> np.ndarray:
@@ -100,7 +102,8 @@ def test_white_light_makes_a_grey_picture_and_a_filter_a_coloured_one():
 
 def test_an_eye_in_the_dark_sees_black_through_any_filter():
     for filters in ((), ("red",)):
-        covered = replace(eye_view(), dark=True, filters=filters)
+        open_eye = eye_view(0.0, *filters)
+        covered = replace(open_eye, beam=replace(open_eye.beam, dark=True))
         assert not covered.picture(ROWS, CANVAS).any()
         assert covered.light() is None
 
@@ -116,7 +119,7 @@ def test_a_coloured_picture_has_the_shape_of_its_light(name):
     # luminance over that of paper, beside the transfer function of the whole light
     eye = eye_view(-0.5, name)
     seen = linear(eye.picture(ROWS, CANVAS)) @ np.array(LUMINANCE_OF_RGB)
-    plain = linear(replace(eye, filters=()).picture(ROWS, CANVAS))
+    plain = linear(eye_view(-0.5).picture(ROWS, CANVAS))
     grey_of_light = linear(blurred_picture(ROWS, CANVAS, eye.transfer))
     apart = np.abs(seen / seen[2, 2] - grey_of_light)
     # the channel weighs the band by red or green, not by luminance: near, and nearer than white

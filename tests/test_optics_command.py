@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from optics.__main__ import main
+from optics.eye.chromatic import luminous_transmittance
 
 KEYS = {
     "over_refraction": {"sphere", "cylinder", "axis", "m", "j0", "j45", "blur_strength"},
@@ -157,7 +158,9 @@ def test_how_the_frame_sits_is_said_in_options(see):
 
 
 def test_colours_and_rods_are_words_of_a_frame(see):
-    assert see("--frame", "1:red 2:green")["transmittance"] == 1.0  # left to their spectra
+    red, both = (see("--frame", words)["transmittance"] for words in ("1:red", "1:red 2:green"))
+    assert red == pytest.approx(luminous_transmittance(("red",)), abs=1e-4)
+    assert both < 0.01 < red < 0.5  # the two together let next to nothing through
     assert see("--frame", "1:neutral1")["transmittance"] == 0.1
     assert see("--frame", "1:rod@180")["logmar"] > 1.3  # letters are lost
 

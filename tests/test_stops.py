@@ -13,7 +13,6 @@ from optics.eye.wavefront import Wavefront, wavefront_of
 from optics.light.beam import beam_at_cornea
 from optics.light.frame import Place, Point, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
-from optics.light.tilt import tilted
 from optics.sight.targets import Wall
 from optics.sight.view import look
 from tests.test_frames_of_reference import FORMS, centroid_mrad
@@ -180,8 +179,3 @@ def test_forms_meet_where_a_hole_is_cut():
     x, y = np.meshgrid(np.arange(0, 8) * 0.9, np.arange(-7, 8) * 0.9)
     sampled, overlap = sampled_form(wave, 0.3, GREEN), overlap_on(wave, GREEN, 0.9, 10)
     assert np.abs(sampled.at(x, y) - overlap.at(x, y)).max() <= 5e-3
-
-
-def test_a_tilt_too_small_to_see_changes_nothing():
-    power = np.diag([-2.0, -3.0])
-    assert tilted(power, 2e-281, 1e-200) == pytest.approx(power, abs=0.0)

@@ -5,7 +5,7 @@ cornea for a sharp image, accommodation at zero, through a 4 mm pupil at 570 nm.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -87,6 +87,12 @@ class EyePair:
         """Return the right or the left eye."""
         return self.right if side is EyeSide.RIGHT else self.left
 
+    def with_eye(self, eye: Eye) -> "EyePair":
+        """Return the pair with one eye in the place of that on its side."""
+        if eye.side is EyeSide.RIGHT:
+            return replace(self, right=eye)
+        return replace(self, left=eye)
+
 
 def ordinary_eye(
     side: EyeSide, vergence: Vector, pupil_mm: float | None = None, age_y: float = YOUNG_Y
@@ -96,7 +102,7 @@ def ordinary_eye(
         side=side,
         required_vergence=vergence,
         pupil_mm=pupil_mm,
-        zernike_um=average_aberrations(side),
+        zernike_um=average_aberrations(side, age_y),
         media=Media(age_y=age_y),
         nerve=nerve_of_age(age_y),
     )

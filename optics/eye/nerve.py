@@ -28,7 +28,7 @@ ORDINARY = Nerve()
 
 AGES_FROM_Y = 30.0
 # one fitted number: acuity above 75 years, Elliott, Yang & Whitaker, Optom Vis Sci 1995;72:186
-LOG_NOISE_PER_Y = 0.005
+LOG_NOISE_PER_Y = 0.0036
 
 
 def nerve_of_age(age_y: float) -> Nerve:

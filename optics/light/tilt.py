@@ -23,8 +23,6 @@ def tilted(
     ``tilt_deg`` is pantoscopic: positive brings the lower edge to the cheek. ``turn_deg``
     positive turns the front towards the examiner's right. Facing frame.
     """
-    # below a millionth of a degree there is nothing to see, and squares would underflow
-    tilt_deg, turn_deg = (0.0 if abs(one) < 1e-6 else one for one in (tilt_deg, turn_deg))
     if tilt_deg == 0.0 and turn_deg == 0.0:
         return power
     tilt, turn = math.radians(tilt_deg), math.radians(turn_deg)

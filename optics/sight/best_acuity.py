@@ -31,7 +31,7 @@ def nerve_for(eyes: EyePair, side: EyeSide, best_logmar: float) -> Nerve:
     own = eyes.eye(side).nerve
     lost = best_logmar - end_point(eyes, side, roughly=True).acuity_logmar
     loss = max(own.loss, round(own.loss * 10.0 ** (LOSS_SHARE * max(lost, 0.0)), 3))
-    coarse = _with_nerve(eyes, side, replace(own, loss=loss))
+    coarse = eyes.with_eye(replace(eyes.eye(side), nerve=replace(own, loss=loss)))
     transfer = end_point(coarse, side).transfer
     low, high = (math.log(own.noise * factor) for factor in NOISE_FACTORS)
     finest, coarsest = (_acuity(transfer, loss, noise) for noise in (low, high))
@@ -47,11 +47,6 @@ def nerve_for(eyes: EyePair, side: EyeSide, best_logmar: float) -> Nerve:
         else:
             high = middle
     return Nerve(loss=loss, noise=math.exp((low + high) / 2.0))
-
-
-def _with_nerve(eyes: EyePair, side: EyeSide, nerve: Nerve) -> EyePair:
-    eye = replace(eyes.eye(side), nerve=nerve)
-    return replace(eyes, right=eye) if side is EyeSide.RIGHT else replace(eyes, left=eye)
 
 
 def _acuity(transfer: TransferFunction | None, loss: float, log_noise: float) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
-from optics.eye.nerve import Nerve
+from optics.eye.nerve import ORDINARY, Nerve
 from optics.eye.pupil import pupil_diameter_mm
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, accommodated_path, defocus_path
@@ -54,7 +54,7 @@ def end_point(eyes: EyePair, side: EyeSide, *, roughly: bool = False) -> EndPoin
     wave = _wave_of_defocus(eye, eyes)
 
     def judged(accuracy: Accuracy) -> Callable[[FloatArray], float]:
-        return lambda defocus: _clarity(wave(defocus), accuracy, eye.nerve)
+        return lambda defocus: peak_clarity(wave(defocus), accuracy, eye.nerve)
 
     best = peak(judged(Accuracy.QUICK))
     if not roughly:  # as finely as what is shown: three wavelengths alone miss by 0.01 D
@@ -82,7 +82,8 @@ def _wave_of_defocus(eye: Eye, eyes: EyePair) -> Callable[[FloatArray], Wavefron
     return wave
 
 
-def _clarity(wave: Wavefront, accuracy: Accuracy, nerve: Nerve) -> float:
+def peak_clarity(wave: Wavefront, accuracy: Accuracy, nerve: Nerve = ORDINARY) -> float:
+    """Return the clarity that an end point is the peak of, 0 where no light passes."""
     transfer = transfer_function(wave, accuracy)
     if transfer is None:
         return 0.0

@@ -94,7 +94,10 @@ def focus_d(
     made_d = floor_d + (wanted_d - floor_d) * (1.0 - lag)
     if tonic_d is None:
         return made_d
-    drawn = math.pow(min(clearest / DRIFT_BELOW, 1.0), 1.0 / 3.0)  # as discriminability falls
+    # between nodes an all but lost clarity may come out just below zero
+    drawn = math.pow(
+        min(max(clearest / DRIFT_BELOW, 0.0), 1.0), 1.0 / 3.0
+    )  # as discriminability falls
     return rest_d + (made_d - rest_d) * drawn
 
 

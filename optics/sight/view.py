@@ -10,13 +10,13 @@ from functools import cached_property
 from typing import Any
 
 from optics.eye.accommodation import held_d
-from optics.eye.chromatic import Filters, filtered_light
+from optics.eye.chromatic import Filters, filtered_light, luminous_transmittance
 from optics.eye.colour import Channel, colour_channels
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
-from optics.eye.transfer import transfer_function
+from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
@@ -27,8 +27,6 @@ from optics.sight.picture import Layer, Light, blurred_picture, coloured_picture
 from optics.sight.raster import Pattern
 from optics.sight.reader import Reading, read_letters
 from optics.sight.targets import Row, Wall
-
-WAVELENGTHS = 7  # for what is shown
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,6 +51,11 @@ class EyeView:
         return self.beam.filters
 
     @property
+    def transmittance(self) -> float:
+        """The share of white light, as the eye weighs it, that what stands before it passes."""
+        return self.beam.transmittance * luminous_transmittance(self.filters)
+
+    @property
     def dark(self) -> bool:
         """Whether the eye is covered."""
         return self.beam.dark
@@ -62,7 +65,8 @@ class EyeView:
         """The optical transfer function; None where the eye gets no light."""
         if self.dark:
             return None
-        return transfer_function(self.wavefront, spectrum=filtered_light(self.filters, WAVELENGTHS))
+        light = filtered_light(self.filters, Accuracy.FINE.value.wavelengths)
+        return transfer_function(self.wavefront, spectrum=light)
 
     @cached_property
     def reading(self) -> Reading | None:
@@ -70,7 +74,7 @@ class EyeView:
         if self.transfer is None:
             return None
         # glass takes light as a smaller opening would
-        open_mm2 = self.transfer.open_mm2 * self.beam.transmittance
+        open_mm2 = self.transfer.open_mm2 * self.transmittance
         return read_letters(replace(self.transfer, open_mm2=open_mm2), nerve=self.nerve)
 
     def open_share(self, transfer: TransferFunction) -> float:

@@ -5,12 +5,13 @@ from functools import partial
 
 import numpy as np
 
-from optics.eye.population import average_aberrations, higher_order_rms_um
+from optics.eye.eye import ordinary_eye, ordinary_pair
+from optics.eye.population import higher_order_rms_um
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.light.beam import Vector
 from optics.light.lens import EyeSide
 from optics.sight.clarity import COMPARISON_SD, clarity
-from optics.sight.end_point import PEAK_LINE_LOGMAR
+from optics.sight.end_point import PEAK_LINE_LOGMAR, end_point
 from optics.units import FloatArray
 from optics.validation import sources
 from optics.validation.acuities import row
@@ -24,6 +25,7 @@ REACH_D, SCAN_STEP_D = 1.0, 0.125
 def rows() -> Iterator[Row]:
     """Yield the rows about eyes and clarity."""
     yield from _eyes()
+    yield from _ages()
     yield from _transfers()
     yield from _focus()
     yield from _blur()
@@ -53,13 +55,39 @@ def _eyes() -> Iterator[Row]:
         "mean C(4,0) at 66 less at 26 years, 6 mm",
         about(0.0011 * 40.0 * 1.2**4, 0.02, 3),  # 5 mm carried to 6 by the fourth power
         sources.BERRIO,
-        lambda _: (
-            dict(average_aberrations(EyeSide.RIGHT, 66.0))[(4, 0)]
-            - dict(average_aberrations(EyeSide.RIGHT))[(4, 0)]
-        ),
+        lambda _: spherical_um(66.0) - spherical_um(26.0),
         "eyes that do not age",
         unit="µm",
     )
+
+
+def spherical_um(age_y: float) -> float:
+    """Return C(4,0) over 6 mm of an ordinary eye of an age."""
+    eye = ordinary_eye(EyeSide.RIGHT, (0.0, 0.0, 0.0), age_y=age_y)
+    return dict(eye.zernike_um)[(4, 0)]
+
+
+def best_logmar(_: Sample, age_y: float) -> float:
+    """Return the best acuity of an ordinary eye of an age on the standard wall."""
+    pair = ordinary_pair((0.0, 0.0, 0.0), (0.0, 0.0, 0.0), age_y=age_y)
+    return end_point(pair, EyeSide.RIGHT).acuity_logmar
+
+
+def _ages() -> Iterator[Row]:
+    # half a line: studies of the healthy old differ by more than a line
+    for group, age_y, published, source in (
+        (Group.FITTED, 26.9, -0.125, sources.YOUNG_EYES),
+        (Group.HELD_OUT, 72.7, -0.046, sources.OLD_EYES),
+        (Group.FITTED, 78.0, -0.02, sources.ELLIOTT_OLD),
+    ):
+        yield row(
+            group,
+            f"best acuity at {age_y:g} years, natural pupil",
+            about(published, 0.05, 3),
+            source,
+            partial(best_logmar, age_y=age_y),
+            "eyes that do not age",
+        )
 
 
 def mean_contrast(sample: Sample, frequency_cpd: float, pupil_mm: float) -> float:

@@ -19,8 +19,7 @@ from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
 from optics.light.beam import Vector
 from optics.light.lens import EyeSide
-from optics.sight.clarity import clarity
-from optics.sight.end_point import FINE_D, PEAK_LINE_LOGMAR, climbed
+from optics.sight.end_point import FINE_D, climbed, peak_clarity
 from optics.sight.probit import probit
 from optics.sight.reader import GUESS, Reading, read_letters
 from optics.units import FloatArray
@@ -78,7 +77,7 @@ class Sample:
         self._pause()
 
         def score(accuracy: Accuracy) -> Callable[[FloatArray], float]:
-            return lambda defocus: _clearness(wave_of(base, defocus, pupil_mm), accuracy)
+            return lambda defocus: peak_clarity(wave_of(base, defocus, pupil_mm), accuracy)
 
         best: FloatArray = np.zeros(3)
         for reach_d in CLIMBS_D:
@@ -155,10 +154,6 @@ def lit(transfer: TransferFunction | None) -> TransferFunction:
     """Return the transfer function of a pupil without stops, which is never dark."""
     assert transfer is not None
     return transfer
-
-
-def _clearness(wave: Wavefront, accuracy: Accuracy) -> float:
-    return float(clarity(lit(transfer_function(wave, accuracy)), (PEAK_LINE_LOGMAR,))[0])
 
 
 def psychometric_spread(reading: Reading) -> float:

@@ -53,6 +53,8 @@ BERRIO = _read("Berrio, Tabernero & Artal, J Vision 2010;10(14):34")
 # letters read
 YOUNG_EYES = _read("two age groups, J Vision (12 eyes of 26.9 years): -0.125")
 ELLIOTT = _read("Elliott, Yang & Whitaker, Optom Vis Sci 1995;72:186-191 (25 to 29 years)")
+OLD_EYES = _read("two age groups, J Vision (12 eyes of 72.7 years): -0.046")
+ELLIOTT_OLD = _read("Elliott, Yang & Whitaker, Optom Vis Sci 1995;72:186-191 (above 75 years)")
 SPHERE_MODELS = _recalled("mean of Blendowske 2015 and 0.65 p D (Smith 1991)")
 OLD_AND_BLENDOWSKE = _read("mean of the 1945 chart and Blendowske, Optom Vis Sci 2015;92:e121")
 SANTOS = _read("Santos et al. (PERK), Arch Ophthalmol 1987;105:86-92 (56 eyes)")

@@ -25,7 +25,6 @@ class Axis:
     unit: str
     most: float
     step: float
-    digits: int
 
 
 AXES = {
@@ -37,7 +36,6 @@ AXES = {
         unit="D",
         most=3.5,
         step=0.5,
-        digits=2,
     ),
     "pupil": Axis(
         title="Pupil",
@@ -47,7 +45,6 @@ AXES = {
         unit="mm",
         most=6.0,
         step=1.0,
-        digits=2,
     ),
     "pinhole": Axis(
         title="Pinhole",
@@ -57,7 +54,6 @@ AXES = {
         unit="mm",
         most=4.0,
         step=0.5,
-        digits=2,
     ),
     "cylinder": Axis(
         title="Cylinder",
@@ -66,7 +62,6 @@ AXES = {
         unit="DC",
         most=3.0,
         step=0.5,
-        digits=2,
     ),
 }
 
@@ -177,7 +172,7 @@ def _table(plot: Plot, axis: Axis, notation: Notation) -> tuple[PlotRow, ...]:
     places = sorted({at for curve in plot.curves for at in curve.at} | {p.at for p in plot.points})
     return tuple(
         PlotRow(
-            at=f"{at:.{axis.digits}f} {axis.unit}",
+            at=f"{at:.2f} {axis.unit}",
             ours=tuple(_ours(curve, at, notation) for curve in plot.curves),
             published="; ".join(_published(p, notation) for p in plot.points if p.at == at) or "–",
         )

@@ -9,6 +9,7 @@ from scipy.special import j1
 
 from optics.errors import EyeError, OpticsError
 from optics.eye import chromatic, wavefront
+from optics.eye.eye import ordinary_pair
 from optics.eye.population import (
     AVERAGE_RIGHT_UM,
     DEVIATES,
@@ -24,7 +25,7 @@ from optics.light.lens import EyeSide
 from optics.sight import neural, reader
 from optics.sight.probit import normal_cdf
 from optics.sight.reader import SIZES, Reading
-from optics.validation import bodies, lenses, sources, waves
+from optics.validation import bands, bodies, lenses, sources, waves
 from optics.validation import sample as sample_of_eyes
 from optics.validation.row import Group, Row, Verdict, about, at_least, at_most, exact, within
 from optics.validation.sample import (
@@ -157,6 +158,11 @@ def pupil_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sample_of_eyes, "wave_of", lambda base, error, _: real(base, error, 4.0))
 
 
+def ageless(monkeypatch: pytest.MonkeyPatch) -> None:
+    young = lambda right, left, **_: ordinary_pair(right, left, age_y=26.9)  # noqa: E731
+    monkeypatch.setattr(bands, "ordinary_pair", young)
+
+
 def light_by_its_root(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(reader, "LIGHT_EXPONENT", 0.5)
 
@@ -175,6 +181,7 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     "no neural filter": (no_neural_filter, "in focus, 4 mm"),
     "plain template reader": (shallow_reader, "psychometric spread in focus, 4 mm"),
     "noise by the root of light": (light_by_its_root, "half the light, the same image, 4 mm"),
+    "eyes that do not age": (ageless, "best acuity at 72.7 years, natural pupil"),
     "pupil ignored": (pupil_ignored, "3 D through 1.0 mm"),
 }
 
