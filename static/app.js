@@ -184,6 +184,11 @@
   document.addEventListener("DOMContentLoaded", roveAll);
   document.addEventListener("htmx:after:swap", roveAll);
 
+  // What was unfolded stays so: the fit's effects are read where they were set.
+  let unfolded = [];
+  document.addEventListener("htmx:before:swap", () => { unfolded = [...document.querySelectorAll("#room details[open]")].map((one) => one.className); });
+  document.addEventListener("htmx:after:swap", () => { for (const name of unfolded) { const one = $("#room details." + name); if (one) one.open = true; } });
+
   // Where a swap takes away or disables what had the focus, stay near: in the lens case if it
   // was there, else at the chosen place.
   let had = null;

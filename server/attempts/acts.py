@@ -17,6 +17,7 @@ from server.attempts.state import Fit, State, shown_lines, starting_kind
 from server.errors import AttemptClosed, Refused
 
 At = tuple[EyeSide, Place]
+STEPPED = (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM)  # kinds of many powers
 LIMITS_OF_FIT = {
     "pd_right_mm": (24.0, 40.0, "the right half PD", "mm"),
     "pd_left_mm": (24.0, 40.0, "the left half PD", "mm"),
@@ -111,7 +112,7 @@ def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None
     placed = state.frame.at(*at)
     before = placed or state.memory.get(at)
     kind = before.lens.kind if before else starting_kind(at[1])
-    if kind not in (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM):
+    if kind not in STEPPED:
         if placed:
             raise Refused(f"What stands in {place_name(at)} has no power to step", "step")
         kind = starting_kind(at[1])

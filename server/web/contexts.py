@@ -85,6 +85,7 @@ class Controls:
     sign: str
     plus_label: str
     minus_label: str
+    no_step: str
     turns: bool
     direction: str
     widest: str

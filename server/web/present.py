@@ -3,7 +3,7 @@
 from optics.light.frame import Place
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
-from server.attempts.acts import step_leads_to
+from server.attempts.acts import STEPPED, step_leads_to
 from server.attempts.service import Attempt
 from server.attempts.state import State
 from server.attempts.talk import HISTORY
@@ -162,6 +162,7 @@ def _controls(state: State, at: str) -> Controls:
         sign=sign_of(placed) if placed else "",
         plus_label=_leads_to(state, side, place, upwards=True),
         minus_label=_leads_to(state, side, place, upwards=False),
+        no_step="none left" if placed is None or placed.lens.kind in STEPPED else "no power",
         turns=turns,
         direction=f"{placed.direction_deg:.0f}" if placed and turns else "",
         widest=str(widest),

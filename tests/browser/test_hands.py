@@ -146,3 +146,23 @@ def test_the_picture_stands_in_the_same_grey_in_both_themes(bench: Bench) -> Non
 def test_the_room_runs_on_the_htmx_it_was_tried_with(bench: Bench) -> None:
     bench.sit_down()
     assert bench.page.evaluate("htmx.version") == "4.0.1"
+
+
+def test_what_was_unfolded_stays_so_and_tells_what_the_fit_does(bench: Bench) -> None:
+    bench.sit_down()
+    bench.choose("R.2")
+    bench.put("sphere-6.00")
+    page = bench.page
+    page.locator(".fit summary").click()
+    page.locator("#fit-tilt_deg").fill("15")
+    bench.press("#fit-set")
+    # pantoscopic tilt gives a cylinder on the horizontal axis (Martin)
+    expect(page.locator(".fit-effect").first).to_be_visible()
+    expect(page.locator(".fit-effect").first).to_contain_text("× 180")
+
+
+def test_a_disc_has_no_power_to_step(bench: Bench) -> None:
+    bench.sit_down()
+    bench.choose("R.4")
+    bench.put("red")
+    expect(bench.page.locator("#step-plus")).to_contain_text("no power")
