@@ -8,13 +8,14 @@ few low frequencies survive. (Goodman, Introduction to Fourier Optics, ch. 6, fr
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
+from optics.eye.chromatic import Filters, Spectrum, chromatic_defocus_d, filtered_light
 from optics.eye.grid import PAD, TransferFunction, fast_size
 from optics.eye.media import Media
 from optics.eye.overlap import overlap_values
@@ -46,10 +47,19 @@ class Accuracy(Enum):
 
 
 def transfer_function(
-    wavefront: Wavefront, accuracy: Accuracy = Accuracy.FINE, spectrum: Spectrum | None = None
+    wavefront: Wavefront,
+    accuracy: Accuracy = Accuracy.FINE,
+    spectrum: Spectrum | None = None,
+    *,
+    filters: Filters = (),
 ) -> TransferFunction | None:
-    """Return the transfer function of a pupil and its media, or None where no light passes."""
-    through = _of_the_pupil(wavefront, accuracy, spectrum)
+    """Return the transfer function of a pupil and its media, or None where no light passes.
+
+    In a stated light, or in white light through filters with as many wavelengths as it needs.
+    """
+    through = _of_the_pupil(
+        wavefront, accuracy, lambda count: spectrum or filtered_light(filters, count)
+    )
     if through is None or wavefront.media.clear:
         return through
     left = _left_by_straylight(through.step_cpd, through.reach, wavefront.media)
@@ -65,15 +75,15 @@ def _left_by_straylight(step_cpd: float, reach: int, media: Media) -> FloatArray
 
 
 def _of_the_pupil(
-    wavefront: Wavefront, accuracy: Accuracy, spectrum: Spectrum | None
+    wavefront: Wavefront, accuracy: Accuracy, light_of: Callable[[int], Spectrum]
 ) -> TransferFunction | None:
-    """Return the transfer function of a pupil alone.
+    """Return the transfer function of a pupil alone, in light of so many wavelengths.
 
     The sampled form serves while the blur fits its field on a grid of a bearable size, the
     overlap integral beyond; a narrow focal line of a strong cylinder gets a larger grid, since
     its fine detail passes in one direction.
     """
-    light = spectrum or white_light(accuracy.value.wavelengths)
+    light = light_of(accuracy.value.wavelengths)
     widest, narrowest = _blur_deg(wavefront)
     bearable = EASY_GRID if narrowest * LIMIT_CPD > 2.0 * CYCLES_KEPT else LARGEST_GRID
     step_cpd, least = accuracy.value.step_cpd, accuracy.value.least_across
@@ -81,7 +91,7 @@ def _of_the_pupil(
     while widest * step_cpd > share or _across(wavefront, step_cpd) < least:
         step_cpd /= accuracy.value.ladder
         if _samples(wavefront, step_cpd, light) > bearable:
-            return overlap_form(wavefront, spectrum or white_light(FEW_WAVELENGTHS))
+            return overlap_form(wavefront, light_of(FEW_WAVELENGTHS))
     return sampled_form(wavefront, step_cpd, light)
 
 

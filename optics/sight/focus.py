@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.chromatic import Filters, filtered_light
+from optics.eye.chromatic import Filters
 from optics.eye.eye import Eye
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
@@ -68,8 +68,7 @@ def _drive(
 ) -> float:
     path = mirrored(aberration_path(eye) + defocus_path((node * STEP_D, j0_d, j45_d)))
     wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops, media=eye.media)
-    light = filtered_light(filters, Accuracy.QUICK.value.wavelengths)
-    transfer = transfer_function(wave, Accuracy.QUICK, light)
+    transfer = transfer_function(wave, Accuracy.QUICK, filters=filters)
     if transfer is None:
         return 0.0
     return float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR, eye.nerve)))
@@ -90,7 +89,10 @@ def focus_d(
     rest_d = floor_d if tonic_d is None else min(max(tonic_d, floor_d), amplitude_d)
     if not eyes or amplitude_d - floor_d < 1e-6:
         return rest_d
-    wanted_d, clearest = _wanted(eyes, floor_d, amplitude_d)
+    low_d, high_d = _interval(eyes, floor_d, amplitude_d)
+    if tonic_d is None and high_d - low_d < 1e-6:
+        return floor_d + (low_d - floor_d) * (1.0 - lag)  # no choice, so nothing to look at
+    wanted_d, clearest = _wanted(eyes, low_d, high_d)
     made_d = floor_d + (wanted_d - floor_d) * (1.0 - lag)
     if tonic_d is None:
         return made_d
@@ -101,11 +103,16 @@ def focus_d(
     return rest_d + (made_d - rest_d) * drawn
 
 
-def _wanted(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> tuple[float, float]:
-    """Return the least accommodation that contents the better eye, and the best clarity."""
+def _interval(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> tuple[float, float]:
+    """Return the accommodations between which the clearest focus must lie."""
     intervals = [eye.sturm_d() for eye in eyes]
     low = min(max(min(near for near, _ in intervals) - MARGIN_D, floor_d), amplitude_d)
     high = min(max(max(far for _, far in intervals) + MARGIN_D, floor_d), amplitude_d)
+    return low, high
+
+
+def _wanted(eyes: Sequence[Focusing], low: float, high: float) -> tuple[float, float]:
+    """Return the least accommodation that contents the better eye, and the best clarity."""
     coarse = np.arange(low, high + COARSE * STEP_D, COARSE * STEP_D).clip(max=high)
     clear = _clearest(eyes, coarse, COARSE)
     best = float(coarse[int(np.argmax(clear))])

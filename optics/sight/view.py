@@ -10,13 +10,13 @@ from functools import cached_property
 from typing import Any
 
 from optics.eye.accommodation import held_d
-from optics.eye.chromatic import Filters, filtered_light, luminous_transmittance
+from optics.eye.chromatic import Filters, luminous_transmittance
 from optics.eye.colour import Channel, colour_channels
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
-from optics.eye.transfer import Accuracy, transfer_function
+from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
@@ -65,8 +65,7 @@ class EyeView:
         """The optical transfer function; None where the eye gets no light."""
         if self.dark:
             return None
-        light = filtered_light(self.filters, Accuracy.FINE.value.wavelengths)
-        return transfer_function(self.wavefront, spectrum=light)
+        return transfer_function(self.wavefront, filters=self.filters)
 
     @cached_property
     def reading(self) -> Reading | None:

@@ -8,7 +8,6 @@ import struct
 import time
 import zlib
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -163,13 +162,13 @@ def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
 @pytest.mark.parametrize("name", ["red", "green"])
 def test_lens_change_to_picture_in_colour(benchmark, name):
     noted(benchmark, "colour")
-    canvas = canvas_for(ROWS)
+    canvas, glass = canvas_for(ROWS), PlacedLens(lens=TrialLens(kind=LensKind(name)))
     steps = iter(range(1, 100_000))
 
     def change() -> bytes:
         sphere_d = 0.25 * (next(steps) % 12) - 1.375
-        eye = look(EYES, frame_with(sphere_d), Wall(rows=ROWS)).right
-        return encoded(replace(eye, filters=(name,)).picture(ROWS, canvas))
+        frame = frame_with(sphere_d).with_lens(EyeSide.RIGHT, Place.CELL_3, glass)
+        return encoded(look(EYES, frame, Wall(rows=ROWS)).right.picture(ROWS, canvas))
 
     assert benchmark(change)
 
