@@ -9,7 +9,7 @@ from optics.eye.zernike import unit_polynomial
 from optics.light.notation import parse_prescription
 
 Words = Annotated[str, Field(min_length=2, max_length=300)]
-Level = Annotated[int, Field(ge=1, le=3)]
+Level = Annotated[int, Field(ge=1, le=4)]
 Lens = Annotated[str, Field(max_length=60)]
 
 
@@ -137,6 +137,18 @@ class AnswerPart(_Part):
     because: Annotated[str, Field(min_length=2, max_length=600)]
 
 
+class TraitsPart(_Part):
+    """How the person answers; what is not stated is ordinary."""
+
+    noise: Annotated[float, _between(0.3, 4)] = 1.0
+    band_sd: Annotated[float, _between(0, 3)] = 0.6
+    lapse: Annotated[float, _between(0, 0.5)] = 0.0
+    lean_sd: Annotated[float, _between(-2, 2)] = 0.0
+    tires: Annotated[float, _between(0, 1)] = 0.0
+    suggestible: Annotated[float, _between(0, 1)] = 0.0
+    claims_logmar: Annotated[float, _between(-0.2, 1.6)] | None = None
+
+
 class CaseFile(_Part):
     """A case as its file states it."""
 
@@ -148,4 +160,5 @@ class CaseFile(_Part):
     eyes: SharedPart = SharedPart()
     history: HistoryPart
     start: StartPart = StartPart()
+    traits: TraitsPart = TraitsPart()
     answer: AnswerPart | None = None

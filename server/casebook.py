@@ -18,6 +18,7 @@ from pydantic import ValidationError
 from optics.eye.eye import EyePair
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder
+from optics.patient.traits import Traits
 from server.case_eyes import UnfitError, eyes_of, needs_of
 from server.case_file import AnswerPart, CaseFile
 
@@ -42,6 +43,7 @@ class Case:
     need_vertex_mm: float
     need_distance_m: float
     answer: AnswerPart | None = field(repr=False)
+    traits: Traits = field(repr=False)
     needs: Mapping[EyeSide, SpheroCylinder] = field(repr=False)
     eyes: EyePair = field(repr=False)
 
@@ -178,6 +180,7 @@ def _case(stem: str, digest: str, file: CaseFile) -> Case:
         need_vertex_mm=file.eyes.need_vertex_mm,
         need_distance_m=file.eyes.need_distance_m,
         answer=file.answer,
+        traits=Traits(**dict(file.traits)),
         needs=needs_of(file),
         eyes=eyes_of(file),
     )

@@ -14,7 +14,9 @@
     const chosen = $("input[name=at]:checked");
     const kind = $("input[name=kind]:checked");
     const look = $("#look");
+    const manner = $("#manner");
     if (!body.has("look") && look) body.set("look", look.value);
+    if (!body.has("manner") && manner) body.set("manner", manner.value);
     if (!body.has("at") && chosen) body.set("at", chosen.value);
     if (!body.has("kind") && kind) body.set("kind", kind.value);
     if (request.method === "GET") return;
@@ -83,8 +85,9 @@
   document.addEventListener("change", (event) => {
     const field = event.target;
     if (field.matches("input[name=at], input[name=kind], #look")) { field.form.requestSubmit(); return; }
-    if (field.matches("select[data-posts]")) { post("wall", { [field.name]: field.value }); return; }
+    if (field.matches("select[data-posts]")) { choose(field); return; }
     if (field.id === "axis") { if (typing === field) turnTo(field); return; }
+    if (field.id === "handle") { if (typing === field) aimTo(field); return; }
     if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
     if (field.dataset.card) {
       field.removeAttribute("aria-invalid");
@@ -92,6 +95,10 @@
       post("card", { field: field.dataset.card, text: field.value });
     }
   });
+  function choose(field) {
+    if (field.name === "tool" && !field.value) { if ($("#away")) post("away", {}); return; }
+    post(field.dataset.posts || "wall", { [field.name]: field.value });
+  }
   const sending = new Map();
 
   // A field that somebody has used keeps its own value through a swap: show the server's word,
@@ -99,9 +106,10 @@
   let typing = null;
   document.addEventListener("input", (event) => { typing = event.target; });
   document.addEventListener("focusout", () => { typing = null; });
+  function aimTo(field) { typing = null; post("aim", { to: field.value }); }
   function turnTo(field) { typing = null; post("turn", { to: field.value }); }
   function settle() {
-    for (const field of document.querySelectorAll("#axis, .fit-fields input")) if (field !== typing) field.value = field.defaultValue;
+    for (const field of document.querySelectorAll("#axis, #handle, #block, .fit-fields input")) if (field !== typing) field.value = field.defaultValue;
     for (const list of document.querySelectorAll("#room select")) list.selectedIndex = Math.max(0, [...list.options].findIndex((option) => option.defaultSelected));
   }
   document.addEventListener("htmx:after:swap", (event) => {
@@ -226,6 +234,17 @@
     } else return;
     if (to) { event.preventDefault(); to.focus(); }
   }
+  // With what is held: 1 and 2 show its faces, 3 asks; in a field of degrees arrows turn
+  function handKeys(event) {
+    const button = event.target.matches("input") ? null : $({ 1: "#show-1", 2: "#show-2", 3: "#ask-which" }[event.key] || "#none");
+    if (button) { event.preventDefault(); button.form.requestSubmit(button); }
+  }
+  function numberKeys(event, field, act) {
+    if (event.key === "Enter") { event.preventDefault(); typing = null; post(act, { to: field.value }); }
+    if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
+    event.preventDefault();
+    post(act, { by: (event.key === "ArrowUp" ? 1 : -1) * (event.shiftKey ? 5 : 1) });
+  }
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape" && document.body.classList.contains("drawer-open") && !$("[popover]:popover-open")) $("#close-case").click();
     if (event.altKey || event.ctrlKey || event.metaKey) return;
@@ -237,11 +256,9 @@
       const button = press && $(press);
       if (button && !button.disabled) { event.preventDefault(); button.form.requestSubmit(button); }
     }
-    if (group.dataset.keys === "axis" && event.key === "Enter") { event.preventDefault(); turnTo(group); }
-    if (group.dataset.keys === "axis" && (event.key === "ArrowUp" || event.key === "ArrowDown")) {
-      event.preventDefault();
-      post("turn", { by: (event.key === "ArrowUp" ? 1 : -1) * (event.shiftKey ? 5 : 1) });
-    }
+    if (group.dataset.keys === "hand") handKeys(event);
+    if (group.dataset.keys === "handle") numberKeys(event, group, "aim");
+    if (group.dataset.keys === "axis") numberKeys(event, group, "turn");
   });
 
   // The axis on the degree scale: drag or press, snapping to 5 degrees

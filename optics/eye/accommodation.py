@@ -21,3 +21,11 @@ def held_d(floor_d: float, latent_d: float, fogged_s: float) -> float:
     The latent part relaxes exponentially towards the floor.
     """
     return floor_d + latent_d * math.exp(-max(fogged_s, 0.0) / RELAXES_IN_S)
+
+
+TIRED_SHARE, TIRES_OVER_MIN = 0.3, 20.0  # common practice, no source
+
+
+def tired_amplitude_d(amplitude_d: float, tired_min: float) -> float:
+    """Return what is left of an amplitude after so many minutes that tire wholly."""
+    return amplitude_d * (1.0 - TIRED_SHARE * min(max(tired_min, 0.0) / TIRES_OVER_MIN, 1.0))

@@ -1,10 +1,9 @@
-"""What a patient may answer: for each question, probabilities over its closed set of replies.
+"""Reading aloud: for each letter of a chart the probabilities of what it is called.
 
 Nothing here draws: who asks draws one reply with a secret stream and keeps it.
 """
 
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import dataclass, replace
 
 from optics.sight.letters import SLOAN
 from optics.sight.reader import Reading
@@ -12,13 +11,6 @@ from optics.sight.targets import Row
 from optics.sight.view import View
 
 GIVES_UP_BELOW = 0.3  # of a line's letters; common practice, no source
-
-
-class Question(StrEnum):
-    """What can be asked of a letter chart."""
-
-    READ_DOWN = "read-down"
-    READ_LINE = "read-line"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,15 +26,21 @@ class RowReply:
     chances: tuple[tuple[float, ...], ...]
 
 
-def read_rows(view: View, rows: tuple[Row, ...]) -> tuple[RowReply, ...]:
+def read_rows(
+    view: View, rows: tuple[Row, ...], owned_logmar: float | None = None
+) -> tuple[RowReply, ...]:
     """Return the answers to rows read from the top, to the first that is not tried.
 
-    The better open eye reads. In the dark the first row is not tried.
+    The better open eye reads. In the dark the first row is not tried, nor is one smaller than
+    the acuity that the person owns up to.
     """
     reader = view.better
     replies: list[RowReply] = []
     for row in rows:
-        replies.append(_row_reply(reader.reading if reader else None, row))
+        reply = _row_reply(reader.reading if reader else None, row)
+        if owned_logmar is not None and row.size_logmar < owned_logmar - 0.01:
+            reply = replace(reply, tried=False)
+        replies.append(reply)
         if not replies[-1].tried:
             break
     return tuple(replies)

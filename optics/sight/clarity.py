@@ -1,4 +1,4 @@
-"""Clarity: how clear letters of a size look, for comparing views and for focusing.
+"""Clarity: how clear a detail of a size looks, for comparing views and for focusing.
 
 Every orientation counts: strokes made sharp in one direction cannot buy off those blurred at
 right angles, as contrast energy would let them. d' is the match of the image with a memory
@@ -12,6 +12,7 @@ import numpy as np
 
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
+from optics.sight.details import LETTERS, Detail, contrast_power
 from optics.sight.letters import STEP_CYCLES, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.sampling import Sizes, at_letter_sizes
@@ -25,44 +26,55 @@ NOISE = 0.0895  # makes the mean eye's d' on the line of its best acuity equal t
 COMPARISON_SD = 0.148  # of clarity: a change of 0.20 D at best focus on the 6/6 line
 
 
-def clarity(transfer: TransferFunction, sizes_logmar: Sizes, nerve: Nerve = ORDINARY) -> FloatArray:
-    """Return the clarity of letters of each size, shape (sizes,); it flattens below threshold."""
-    ratio = discriminability(transfer, sizes_logmar, nerve) / THRESHOLD
+def clarity(
+    transfer: TransferFunction,
+    sizes_logmar: Sizes,
+    nerve: Nerve = ORDINARY,
+    detail: Detail = LETTERS,
+) -> FloatArray:
+    """Return the clarity of a detail at each size, shape (sizes,); it flattens below threshold.
+
+    A size is that of letters of the same stroke.
+    """
+    ratio = discriminability(transfer, sizes_logmar, nerve, detail) / THRESHOLD
     flattened: FloatArray = np.log1p(ratio**3) / 3.0
     return flattened
 
 
 def discriminability(
-    transfer: TransferFunction, sizes_logmar: Sizes, nerve: Nerve = ORDINARY
+    transfer: TransferFunction,
+    sizes_logmar: Sizes,
+    nerve: Nerve = ORDINARY,
+    detail: Detail = LETTERS,
 ) -> FloatArray:
-    """Return d' of letters of each size, shape (sizes,)."""
+    """Return d' of a detail at each size, shape (sizes,)."""
     seen = at_letter_sizes(transfer, sizes_logmar)
     upright = np.maximum(seen.real, 0.0)
     memory = (
         MEMORY_SHARE * np.abs(seen) ** MEMORY_EXPONENT
         + (1.0 - MEMORY_SHARE) * upright**MEMORY_EXPONENT
     )
-    contrast, heights = _contrast(sizes_logmar, nerve.loss)
+    contrast, heights = _contrast(sizes_logmar, nerve.loss, detail)
+    exponent = 1.0 if detail.one_way else JOINT_EXPONENT
     sectors = _sectors()
     shares = contrast @ sectors.T
     shares /= shares.sum(axis=1, keepdims=True)
     matched = (contrast * memory * seen.real) @ sectors.T
     norm = np.sqrt(np.maximum((contrast * memory**2).sum(axis=1, keepdims=True), 1e-20))
     by_sector = np.maximum(matched, 0.0) / (shares * norm)
-    joint = (shares * by_sector**JOINT_EXPONENT).sum(axis=1) ** (1.0 / JOINT_EXPONENT)
+    joint = (shares * by_sector**exponent).sum(axis=1) ** (1.0 / exponent)
     seen_d: FloatArray = joint * heights * STEP_CYCLES / (NOISE * nerve.noise)
     return seen_d
 
 
-@lru_cache(maxsize=32)
-def _contrast(sizes_logmar: Sizes, loss: float) -> tuple[FloatArray, FloatArray]:
-    """Return the letters' contrast after the neural transfer (sizes, points), and heights."""
+@lru_cache(maxsize=128)
+def _contrast(sizes_logmar: Sizes, loss: float, detail: Detail) -> tuple[FloatArray, FloatArray]:
+    """Return a detail's contrast after the neural transfer (sizes, points), and heights."""
     letters = sloan_spectra()
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural = neural_transfer(radius / heights[:, np.newaxis], loss)
-    power = (np.abs(letters.distinct) ** 2).mean(axis=0) * letters.count
-    return power * neural**2, heights
+    return contrast_power(detail) * neural**2, heights
 
 
 @lru_cache(maxsize=1)

@@ -15,6 +15,7 @@ import numpy as np
 from optics.errors import TargetError
 from optics.units import ComplexArray, FloatArray
 
+RINGS = "→↗↑↖←↙↓↘"  # by where the gap lies
 SLOAN = "CDHKNORSVZ"
 Point = tuple[float, float]
 

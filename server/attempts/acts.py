@@ -11,9 +11,10 @@ from optics.errors import OpticsError
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set, next_power
+from optics.sight.letters import RINGS, SLOAN
 from optics.sight.targets import LETTERS_A_ROW
 from server.attempts.chance import fresh_letters
-from server.attempts.state import Fit, State, shown_lines, starting_kind
+from server.attempts.state import WALL_FACTS, Fit, State, shown_lines, starting_kind
 from server.errors import AttemptClosed, Refused
 
 At = tuple[EyeSide, Place]
@@ -62,6 +63,8 @@ def place(at: At, code: str, direction_deg: float | None = None) -> Act:
             raise Refused(f"No {lens.engraving} is left in the case; all are in the frame", "lens")
         direction = direction_deg or _direction(state, at, lens)
         placed = PlacedLens(lens=lens, direction_deg=min(direction, lens.widest_deg))
+        if state.hand is not None and at == state.hand.at:
+            raise Refused("Lay away what you hold before that eye first", "place")
         frame = state.frame.with_lens(*at, placed)
         facts = {"lens": code, "direction": placed.direction_deg}
         return Done(kind="place", body=_facts(at) | facts | _letters(state, frame, seed))
@@ -91,6 +94,8 @@ def step(at: At, upwards: bool) -> Act:
     """Change the power by one step of the set, through plano."""
 
     def act(state: State, _: bytes) -> Done:
+        if state.hand is not None and at == state.hand.at:
+            raise Refused("Lay away what you hold before that eye first", "step")
         lens, direction = step_leads_to(state, at, upwards)
         return Done(
             kind="step",
@@ -156,6 +161,8 @@ def move(at: At, to: At) -> Act:
             raise Refused(f"There is no lens in {place_name(at)}", "place")
         if at == to:
             raise Refused(f"The lens stands in {place_name(at)} already", "place")
+        if state.hand is not None and to == state.hand.at:
+            raise Refused("Lay away what you hold before that eye first", "to")
         frame = state.frame.without(*at).with_lens(*to, placed)
         facts = {"to_side": to[0].value, "to_place": to[1].value}
         return Done(kind="move", body=_facts(at) | facts | _letters(state, frame, seed))
@@ -168,11 +175,11 @@ def change_wall(**changes: Any) -> Act:
 
     def act(state: State, seed: bytes) -> Done:
         if not changes:
-            raise Refused("Name what changes on the wall: view, line, distance or light", "wall")
+            raise Refused(
+                "Name what changes on the wall: view, line, distance, light or block", "wall"
+            )
         wall = replace(state.wall, **changes)
-        body: dict[str, Any] = {
-            name: getattr(wall, name) for name in ("view", "line_logmar", "distance_m", "lit")
-        }
+        body: dict[str, Any] = {name: getattr(wall, name) for name in WALL_FACTS}
         if {"view", "line_logmar"} & set(changes):
             body["letters"] = letters_for(state, seed, wall.view, shown_lines(wall))
         return Done(kind="wall", body=body)
@@ -193,8 +200,9 @@ def new_letters() -> Act:
 def letters_for(
     state: State, seed: bytes, view: str, lines: tuple[float, ...]
 ) -> list[tuple[float, str]]:
-    """Return new letters for the event that comes next."""
-    return fresh_letters(seed, state.number + 1, lines, 1 if view == "letter" else LETTERS_A_ROW)
+    """Return new letters, or rings, for the event that comes next."""
+    a_row = 1 if view == "letter" else LETTERS_A_ROW
+    return fresh_letters(seed, state.number + 1, lines, a_row, RINGS if view == "rings" else SLOAN)
 
 
 def _letters(state: State, frame: TrialFrame, seed: bytes) -> dict[str, Any]:

@@ -14,11 +14,11 @@ def stream(seed: bytes, name: str, number: int) -> random.Random:
 
 
 def fresh_letters(
-    seed: bytes, number: int, sizes: Sequence[float], a_row: int
+    seed: bytes, number: int, sizes: Sequence[float], a_row: int, of: str = SLOAN
 ) -> list[tuple[float, str]]:
     """Return new rows of letters, none twice in a row of letters."""
     dice = stream(seed, "letters", number)
-    return [(size, "".join(dice.sample(SLOAN, a_row))) for size in sizes]
+    return [(size, "".join(dice.sample(of, a_row))) for size in sizes]
 
 
 def drawn(dice: random.Random, chances: Sequence[float]) -> int:

@@ -10,16 +10,22 @@ from typing import Any
 
 from optics import ENGINE_VERSION
 from optics.light.lens import EyeSide
-from optics.patient.replies import Question, RowReply, read_rows
+from optics.patient.compare import Answer
+from optics.patient.questions import READING, Question
+from optics.patient.replies import RowReply, read_rows
+from optics.patient.traits import Manner
 from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
-from server.attempts.chance import fresh_letters
+from server.attempts.chance import drawn, fresh_letters, stream
+from server.attempts.fogged import fogged_seconds
+from server.attempts.questions import Moment, answer_to, check_fits
 from server.attempts.sight import view_of, warm_up
 from server.attempts.state import State, WallState, shown_lines, state_of, state_since
-from server.attempts.talk import ASKED, HISTORY, reading_reply
-from server.attempts.why import why_of_reading
+from server.attempts.talk import HISTORY, reading_reply
+from server.attempts.why import why_of_answer, why_of_reading
+from server.attempts.words import asked_words, said_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.truth import Truth, find_truth
@@ -133,7 +139,14 @@ class Attempts:
                 self._ahead.submit(self.truth, attempt.case, side)
         return attempt
 
-    def ask(self, session_id: int, attempt_id: str, press: Press, question: Question) -> Attempt:
+    def ask(
+        self,
+        session_id: int,
+        attempt_id: str,
+        press: Press,
+        question: Question,
+        manner: Manner = Manner.OFFERED,
+    ) -> Attempt:
         """Ask a question: chances computed outside the transaction, one reply drawn inside."""
         row = self._row(session_id, attempt_id)
         for _ in range(TRIES):
@@ -142,7 +155,8 @@ class Attempts:
                 return attempt  # asked before: the answer stands in the log
             if attempt.state.finished:
                 raise AttemptClosed
-            compose = self._answering(attempt, question)
+            check_fits(attempt.state, question)
+            compose = self._answering(attempt, question, manner)
             try:
                 return self._append(row, press, compose)
             except _MovedError:
@@ -163,24 +177,23 @@ class Attempts:
         return self.act(session_id, attempt_id, press, plainly("ask", body))
 
     def _answering(
-        self, attempt: Attempt, question: Question
+        self, attempt: Attempt, question: Question, manner: Manner
     ) -> Callable[[tuple[Event, ...]], NewEvent]:
         state = attempt.state
-        view = view_of(attempt.case, state)
-        replies: tuple[RowReply, ...] = read_rows(view, state.wall.rows)
-        why = why_of_reading(view, replies)
+        moment = Moment(case=attempt.case, state=state, fogged_s=_fogged_s(attempt))
+        said = _reading(attempt, moment) if question in READING else None
+        answer = None if said else answer_to(moment, question, manner)
+        number = state.number + 1
 
         def compose(events: tuple[Event, ...]) -> NewEvent:
             if (events[-1].number if events else 0) != state.number:
                 raise _MovedError
-            reply = reading_reply(replies, view.better is None, attempt.row.seed, state.number + 1)
-            body = {
-                "question": question.value,
-                "asked": ASKED[question],
-                "reply": reply.words,
-                "rows": reply.rows,
-                "why": why,
-            }
+            body = {"question": question.value, "asked": asked_words(question, manner)}
+            if answer is None:
+                return _event(Done(kind="ask", body=body | (said or {})))
+            facts = _answered(attempt.row.seed, number, question, answer)
+            why = why_of_answer(moment, question, answer)
+            body |= facts | {"manner": manner.value, "why": why, "rows": []}
             return _event(Done(kind="ask", body=body))
 
         return compose
@@ -195,15 +208,18 @@ class Attempts:
         state = state_of(attempt.events[:number])
         if not attempt.state.picture_open and not attempt.state.finished:
             raise NotFound
-        rows = state.wall.rows
-        return view_of(attempt.case, state).eye(EyeSide(side)).picture(rows, canvas_on(rows, part))
+        scene = state.wall.scene
+        view = view_of(attempt.case, state, fogged_s=_fogged_s(attempt, number))
+        return view.eye(EyeSide(side)).picture(scene, canvas_on(scene, part))
 
     def accommodation(self, session_id: int, attempt_id: str, number: int) -> float:
         """Return what the eye adds at an event's state, in D; teaching mode only."""
         attempt = self.open(session_id, attempt_id)
         if attempt.state.mode != "teaching" or not 1 <= number <= attempt.state.number:
             raise NotFound
-        return view_of(attempt.case, state_of(attempt.events[:number])).accommodation_d
+        state = state_of(attempt.events[:number])
+        fogged_s = _fogged_s(attempt, number)
+        return view_of(attempt.case, state, fogged_s=fogged_s).accommodation_d
 
     def truth(self, case: Case, side: EyeSide) -> Truth:
         """Return the end point of a case's eye, found once and kept."""
@@ -262,6 +278,28 @@ class Attempts:
         attempt = self._attempt(row, appended.events)
         self._states.keep(row.id, attempt.state)
         return attempt
+
+
+def _reading(attempt: Attempt, moment: Moment) -> dict[str, Any]:
+    """Return what is said to a reading question, drawn from the noise stream of its event."""
+    state, view = attempt.state, moment.now
+    replies: tuple[RowReply, ...] = read_rows(view, state.wall.rows, moment.owned_logmar)
+    said = reading_reply(replies, view.better is None, attempt.row.seed, state.number + 1)
+    return {"reply": said.words, "rows": said.rows, "why": why_of_reading(view, replies)}
+
+
+def _answered(seed: bytes, number: int, question: Question, answer: Answer) -> dict[str, Any]:
+    """Return one reply drawn from its chances, how it is said, and the numbers behind it."""
+    codes = tuple(answer.chances)
+    code = codes[drawn(stream(seed, "noise", number), tuple(answer.chances.values()))]
+    words = said_words(question, code, stream(seed, "words", number))
+    facts = {name: round(value, 4) for name, value in answer.facts.items()}
+    return {"code": code, "reply": words, "facts": facts}
+
+
+def _fogged_s(attempt: Attempt, number: int | None = None) -> float:
+    """Return how long the eyes have been under fog, at an event or now."""
+    return fogged_seconds(attempt.case, attempt.events[:number])
 
 
 def _event(done: Done) -> NewEvent:

@@ -1,8 +1,11 @@
 """What the eyes of a case see at a state of the bench; kept a while, since pages ask again."""
 
+import math
+from dataclasses import replace
 from functools import lru_cache
 from threading import Lock
 
+from optics.eye.accommodation import tired_amplitude_d
 from optics.eye.eye import EyePair, ordinary_pair
 from optics.light.frame import TrialFrame
 from optics.sight.targets import Wall
@@ -12,18 +15,34 @@ from server.attempts.state import State
 from server.casebook import Case
 
 KEPT_VIEWS = 48
+FOG_STEP_S = 5.0  # views are kept by the time under fog in such steps
 _LOCKS = tuple(Lock() for _ in range(64))
 
 
-def view_of(case: Case, state: State) -> View:
-    """Return the view at a state: letters do not change it, so they are left out."""
+def view_of(
+    case: Case,
+    state: State,
+    *,
+    frame: TrialFrame | None = None,
+    distance_m: float | None = None,
+    fogged_s: float = 0.0,
+) -> View:
+    """Return the view at a state, through another frame or from nearer if one is given.
+
+    Letters do not change it, so they are left out.
+    """
     wall = state.wall.wall
-    bare = Wall(distance_m=wall.distance_m, luminance_cd_m2=wall.luminance_cd_m2)
+    bare = Wall(
+        distance_m=wall.distance_m if distance_m is None else distance_m,
+        luminance_cd_m2=wall.luminance_cd_m2,
+    )
     key = _Keyed(case.digest, case.eyes)
-    frame = seated(state.frame, state.fit, case.pd_mm)
+    through = seated(state.seen_through if frame is None else frame, state.fit, case.pd_mm)
+    tired = round(case.traits.tires * math.floor(state.clock_s / 60.0), 3)
+    moment = (fogged_s // FOG_STEP_S * FOG_STEP_S, tired)
     # the picture and what the eye adds are asked for together: the second waits for the first
-    with _LOCKS[hash((key, frame, bare)) % len(_LOCKS)]:
-        return _view(key, frame, bare)
+    with _LOCKS[hash((key, through, bare, moment)) % len(_LOCKS)]:
+        return _view(key, through, bare, *moment)
 
 
 def warm_up() -> None:
@@ -49,5 +68,11 @@ class _Keyed:
 
 
 @lru_cache(maxsize=KEPT_VIEWS)
-def _view(keyed: _Keyed, frame: TrialFrame, wall: Wall) -> View:
-    return look(keyed.eyes, frame, wall)
+def _view(
+    keyed: _Keyed, frame: TrialFrame, wall: Wall, fogged_s: float, tired_min: float
+) -> View:
+    eyes = keyed.eyes
+    if tired_min > 0.0:
+        left_d = tired_amplitude_d(eyes.amplitude_d, tired_min)
+        eyes = replace(eyes, amplitude_d=max(left_d, eyes.floor_d + eyes.latent_d))
+    return look(eyes, frame, wall, fogged_s)

@@ -8,19 +8,30 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
+from server.attempts.clock import seconds_of
+from server.attempts.hand import Aim, Hand, Tool
 from server.store.log import Event
 
 Body = Mapping[str, Any]
 DIM_CD_M2, LIT_CD_M2 = 40.0, 120.0
-UNDOABLE = {"place", "take", "step", "turn", "move", "wall", "letters", "fit"}
+UNDOABLE = {"place", "take", "step", "turn", "move", "wall", "letters", "fit"} | {
+    *("hold", "aim", "swap", "away"),
+}
+LETTER_VIEWS = ("chart", "line", "letter", "rings", "duochrome")
+FIGURE_VIEWS = ("fan", "block", "dots", "spotlight")
+WALL_FACTS = ("view", "line_logmar", "distance_m", "lit", "block_deg")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallState:
-    """What hangs on the wall: the whole chart, one line or one letter, how far, room light."""
+    """What hangs on the wall, how large its detail, how far it is, whether the room is lit.
+
+    ``block_deg`` is the direction of the first block's lines as the examiner reads it.
+    """
 
     view: str = "chart"
     line_logmar: float = 0.3
+    block_deg: float = 180.0
     rows: tuple[Row, ...] = ()
     distance_m: float = 6.0
     lit: bool = True
@@ -46,23 +57,35 @@ class Fit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """One question and its answer; rows read as (size, letters shown, letters said, tried)."""
+    """One question and its answer; rows read as (size, letters shown, letters said, tried).
+
+    ``code`` is the reply's name in the question's closed set, empty for readings and history.
+    """
 
     number: int
     question: str
     asked: str
     reply: str
+    code: str = ""
+    manner: str = ""
     rows: tuple[tuple[float, str, str, bool], ...] = ()
     why: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """Everything that is so after an event."""
+    """Everything that is so after an event.
+
+    ``before`` is what the eyes looked through before the last change of it; ``clock_s`` the
+    patient's time.
+    """
 
     number: int = 0
     mode: str = "teaching"
     frame: TrialFrame = field(default_factory=TrialFrame)
+    hand: Hand | None = None
+    before: TrialFrame | None = None
+    clock_s: float = 0.0
     memory: Mapping[tuple[EyeSide, Place], PlacedLens] = field(default_factory=dict)
     wall: WallState = field(default_factory=WallState)
     fit: Fit = field(default_factory=Fit)
@@ -73,6 +96,11 @@ class State:
     undoable: bool = False
     guided: bool = False
     finished: bool = False
+
+    @property
+    def seen_through(self) -> TrialFrame:
+        """The frame with what is held before it now."""
+        return self.frame if self.hand is None else self.hand.before(self.frame)
 
 
 def state_of(events: Iterable[Event]) -> State:
@@ -86,9 +114,15 @@ def state_of(events: Iterable[Event]) -> State:
 
 def folded(state: State, event: Event) -> State:
     """Return the state after one more event, which must not be an undo."""
+    after = FOLDS[event.kind](state, event)
+    changed = after.seen_through != state.seen_through
+    if after.hand is not None and after.frame != state.frame:  # both faces must be shown anew
+        after = replace(after, hand=replace(after.hand, shown=frozenset()))
     return replace(
-        FOLDS[event.kind](state, event),
+        after,
         number=event.number,
+        before=state.seen_through if changed else state.before,
+        clock_s=state.clock_s + seconds_of(event.kind, event.body),
         undoable=state.undoable or event.kind in UNDOABLE,
     )
 
@@ -197,7 +231,7 @@ def _move(state: State, event: Event) -> State:
 def _wall(state: State, event: Event) -> State:
     wall = replace(
         state.wall,
-        **{name: event.body[name] for name in ("view", "line_logmar", "distance_m", "lit")},
+        **{name: event.body[name] for name in WALL_FACTS if name in event.body},
     )
     return _with_letters(replace(state, wall=wall), event.body)
 
@@ -210,6 +244,45 @@ def _with_fit(state: State, settings: Body) -> State:
     return replace(state, fit=fit, frame=replace(state.frame, vertex_mm=vertices))
 
 
+def _hold(state: State, event: Event) -> State:
+    body = event.body
+    hand = Hand(
+        tool=Tool(body["tool"]),
+        side=EyeSide(body["side"]),
+        power_d=float(body["power"]),
+        aim=Aim(body["aim"]),
+        set_deg=float(body["set"]),
+    )
+    return replace(state, hand=hand)
+
+
+def _aim(state: State, event: Event) -> State:
+    if state.hand is None:
+        return state
+    aim, set_deg = Aim(event.body["aim"]), float(event.body["set"])
+    return replace(
+        state, hand=replace(state.hand, aim=aim, set_deg=set_deg, face=0, shown=frozenset())
+    )
+
+
+def _show(state: State, event: Event) -> State:
+    if state.hand is None:  # what was held has been taken back since
+        return state
+    face = int(event.body["face"])
+    return replace(
+        state, hand=replace(state.hand, face=face, shown=state.hand.shown | {face} - {0})
+    )
+
+
+def _swap(state: State, _: Event) -> State:
+    if state.hand is None:
+        return state
+    swapped = not state.hand.swapped
+    return replace(
+        state, hand=replace(state.hand, swapped=swapped, face=0, shown=frozenset())
+    )
+
+
 def _ask(state: State, event: Event) -> State:
     body = event.body
     rows = tuple((float(s), str(shown), str(said), bool(t)) for s, shown, said, t in body["rows"])
@@ -218,6 +291,8 @@ def _ask(state: State, event: Event) -> State:
         question=body["question"],
         asked=body["asked"],
         reply=body["reply"],
+        code=body.get("code", ""),
+        manner=body.get("manner", ""),
         rows=rows,
         why=body.get("why", ""),
     )
@@ -238,6 +313,11 @@ FOLDS: Mapping[str, Callable[[State, Event], State]] = {
     "wall": _wall,
     "letters": lambda state, event: _with_letters(state, event.body),
     "fit": lambda state, event: _with_fit(state, event.body["fit"]),
+    "hold": _hold,
+    "aim": _aim,
+    "show": _show,
+    "swap": _swap,
+    "away": lambda state, _: replace(state, hand=None),
     "ask": _ask,
     "record": _record,
     "picture": lambda state, _: replace(state, picture_open=True),
@@ -247,7 +327,9 @@ FOLDS: Mapping[str, Callable[[State, Event], State]] = {
 
 
 def shown_lines(wall: WallState) -> tuple[float, ...]:
-    """Return the sizes of the lines that a wall view shows."""
+    """Return the sizes of the lines that a wall view shows; none where no letters hang."""
+    if wall.view in FIGURE_VIEWS:
+        return ()
     return CHART_LINES_LOGMAR if wall.view == "chart" else (wall.line_logmar,)
 
 

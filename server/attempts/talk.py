@@ -3,14 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optics.patient.replies import Question, RowReply
+from optics.patient.replies import RowReply
 from optics.sight.letters import SLOAN
 from server.attempts.chance import drawn, stream
 
-ASKED = {
-    Question.READ_DOWN: "Read down as far as you can.",
-    Question.READ_LINE: "Can you read this line?",
-}
 HISTORY = {
     "onset": "Since when?",
     "which_eye": "One eye or both?",

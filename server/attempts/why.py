@@ -6,8 +6,13 @@ For the review and, on ask, for teaching mode; never sent before the end elsewhe
 from collections.abc import Sequence
 
 from optics.light.notation import power_text
+from optics.patient.compare import Answer
+from optics.patient.questions import Question
 from optics.patient.replies import RowReply
 from optics.sight.view import EyeView, View
+from server.attempts.questions import Moment
+
+LEAST_EFFORT_D = 0.05
 
 
 def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
@@ -31,6 +36,55 @@ def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
     if replies and not replies[-1].tried:
         parts.append(f"{acuity_mark(replies[-1].row.size_logmar)} was given up.")
     return " ".join(parts)
+
+
+TOLD = ((0.6, "nobody could tell them apart"), (1.5, "hard to tell"), (3.0, "to be told"))
+
+
+def why_of_answer(moment: Moment, question: Question, answer: Answer) -> str:
+    """Return what the optics were when a question was answered, in words and numbers."""
+    facts = answer.facts
+    if question is Question.WHICH:
+        first, second = _blur_of(moment.face(1)), _blur_of(moment.face(2))
+        return f"The first left {first} of blur, the second {second}: {_told(facts['ahead'])}."
+    if question in (Question.BETTER, Question.SMALLER, Question.MORE):
+        now, before = _blur_of(moment.now), _blur_of(moment.before)
+        words = [f"Blur went from {before} to {now}."]
+        if "ahead" in facts:
+            words.append(f"As to clearness: {_told(facts['ahead'])}.")
+        if "letters" in facts:
+            words.append(f"By the optics {facts['letters']:+.1f} letters of the chart.")
+        effort_d = moment.now.accommodation_d - moment.before.accommodation_d
+        if abs(effort_d) >= LEAST_EFFORT_D:
+            words.append(f"The eye accommodated {abs(effort_d):.2f} D {_more(effort_d)}.")
+        return " ".join(words)
+    words = [f"{_blur_of(moment.now)} of blur was left."]
+    if question is Question.LINES and "contrast" in facts:
+        words.append(f"Blackest against palest line: {_told(facts['contrast'])}.")
+    elif question is Question.DOUBLED and "second_image" in facts:
+        share = facts["second_image"]
+        words.append(f"A point has a second image of {share:.0%} of the first.")
+    elif "ahead" in facts:
+        words.append(f"The difference: {_told(facts['ahead'])}.")
+    return " ".join(words)
+
+
+def _more(effort_d: float) -> str:
+    return "more" if effort_d > 0.0 else "less"
+
+
+def _told(ahead_sd: float) -> str:
+    size = abs(ahead_sd)
+    plain = next((words for least, words in TOLD if size < least), "plain to see")
+    return f"{plain} ({size:.1f} times what makes this person unsure)"
+
+
+def _blur_of(view: View) -> str:
+    eye = view.better
+    if eye is None:
+        return "darkness instead"
+    m, j0, j45 = eye.defocus
+    return f"{(m * m + j0 * j0 + j45 * j45) ** 0.5:.2f} D"
 
 
 def acuity_mark(acuity_logmar: float) -> str:

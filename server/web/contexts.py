@@ -3,14 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """One choice of a list."""
-
-    value: str
-    label: str
-    chosen: bool = False
+from server.web.contexts_hand import AskView, HandView
+from server.web.contexts_parts import Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +156,7 @@ class TalkLine:
     number: int
     asked: str
     reply: str
+    code: str
     explained: bool
 
 
@@ -235,6 +230,8 @@ class Room:
     drawer: CaseDrawer
     wall: WallView
     picture: PictureView
+    hand: HandView
+    ask: AskView
     talk: tuple[TalkLine, ...]
     history: tuple[Option, ...]
     undoable: bool

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
-from server.web.contexts import Option
+from server.web.contexts_parts import Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

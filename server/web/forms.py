@@ -1,5 +1,6 @@
 """What pages may post: limits and steps here, domain types behind."""
 
+import re
 import uuid
 from typing import Annotated, Literal
 
@@ -7,7 +8,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from optics.light.frame import Place
 from optics.light.lens import EyeSide
-from optics.patient.replies import Question
+from optics.patient.questions import Question
+from optics.patient.traits import Manner
 from optics.sight.canvas import MOST_PARTS
 from optics.sight.targets import CHART_LINES_LOGMAR
 from server.attempts.service import Press
@@ -17,6 +19,9 @@ from server.web.present import FIRST_AT, parse_at
 Key = Annotated[str, Field(pattern=r"^[\w.:-]{6,64}$")]
 Short = Annotated[str, Field(max_length=40)]
 Look = Annotated[int, Field(ge=0, le=MOST_PARTS)]
+ViewName = Literal[
+    "chart", "line", "letter", "rings", "duochrome", "fan", "block", "dots", "spotlight"
+]
 Half = Annotated[float, Field(ge=-40, le=40, allow_inf_nan=False)]
 
 
@@ -31,6 +36,7 @@ class PressForm(BaseModel):
     at: Short = FIRST_AT
     kind: Short = "sphere"
     look: Look = 0
+    manner: Manner = Manner.OFFERED
 
     def press(self) -> Press:
         """Return it as the service has it.
@@ -80,10 +86,12 @@ class MoveForm(PressForm):
 class WallForm(PressForm):
     """What hangs on the wall; only what is named changes."""
 
-    view: Literal["chart", "line", "letter"] | None = None
+    view: ViewName | None = None
     line: Annotated[float, Field(ge=-0.3, le=1.0, allow_inf_nan=False)] | None = None
     distance: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False)] | None = None
     light: Literal["on", "off"] | None = None
+    block: Annotated[int, Field(ge=0, le=180)] | None = None
+
 
     def looks(self) -> int:
         """Return the part looked at; another chart is seen whole first."""
@@ -99,18 +107,48 @@ class WallForm(PressForm):
             "line_logmar": line,
             "distance_m": self.distance,
             "lit": None if self.light is None else self.light == "on",
+            "block_deg": None if self.block is None else float(self.block or 180),
         }
         return {name: value for name, value in named.items() if value is not None}
 
 
 class AskForm(PressForm):
-    """A question to the patient."""
+    """A question to the patient, and how it is put."""
 
-    question: Literal["read-down", "read-line"]
+    question: Question
 
-    def asked(self) -> Question:
-        """Return the question."""
-        return Question(self.question)
+
+class HoldForm(PressForm):
+    """A tool and its power, ``cross:0.25``, taken up before the selected eye."""
+
+    tool: Short
+
+    def held(self) -> tuple[str, float]:
+        """Return the tool and its power.
+
+        Raises
+        ------
+        Refused
+            If it is not written so.
+        """
+        name, _, power = self.tool.partition(":")
+        if not re.fullmatch(r"\d{1,2}\.\d{2}", power, re.ASCII):
+            raise Refused(f"A tool is written as cross:0.25, got {self.tool!r}", "tool")
+        return name, float(power)
+
+
+class AimForm(PressForm):
+    """Where a cross cylinder's handle lies."""
+
+    aim: Short | None = None
+    to: Annotated[int, Field(ge=0, le=180)] | None = None
+    by: Annotated[int, Field(ge=-90, le=90)] | None = None
+
+
+class ShowForm(PressForm):
+    """Which face of what is held is shown; 0 holds it away."""
+
+    face: Annotated[int, Field(ge=0, le=2)]
 
 
 class HistoryForm(PressForm):

@@ -3,14 +3,25 @@
 from optics.light.frame import Place
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
+from optics.patient.traits import Manner
 from server.attempts.acts import STEPPED, step_leads_to
 from server.attempts.service import Attempt
 from server.attempts.state import State
 from server.attempts.talk import HISTORY
 from server.errors import Refused
-from server.web.contexts import CaseDrawer, Cell, Controls, Option, Rail, Room, Slot, TalkLine
+from server.web.contexts import (
+    CaseDrawer,
+    Cell,
+    Controls,
+    Rail,
+    Room,
+    Slot,
+    TalkLine,
+)
+from server.web.contexts_parts import Option
 from server.web.guidance import guidance
 from server.web.notation import Notation
+from server.web.present_hand import FACE_NAMES, ask_view, hand_view
 from server.web.present_face import face_eyes, fit_effects, fit_fields
 from server.web.present_wall import picture_view, wall_view
 
@@ -62,6 +73,7 @@ def room(
     nonce: str,
     notice: str = "",
     look: int = 0,
+    manner: Manner = Manner.OFFERED,
 ) -> Room:
     """Return the room as it stands: a place selected, a drawer open, a part looked at closer."""
     state = attempt.state
@@ -83,6 +95,8 @@ def room(
         drawer=_drawer(state, kind),
         wall=wall_view(state, notation),
         picture=picture_view(attempt, parse_at(at)[0], notation, nonce, look),
+        hand=hand_view(state),
+        ask=ask_view(state, manner),
         talk=_talk(state),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
@@ -241,6 +255,7 @@ def _talk(state: State) -> tuple[TalkLine, ...]:
             number=said.number,
             asked=said.asked,
             reply=said.reply,
+            code=said.code,
             explained=teaching and bool(said.why),
         )
         for said in state.talk[: -TALK_SHOWN - 1 : -1]
@@ -267,10 +282,16 @@ def status_words(attempt: Attempt) -> str:
         placed = state.frame.at(side, place)
         where = "held lens" if place is Place.HAND else f"cell {place.value}"
         return f"{EYE_NAMES[side]} {where}: {lens_words(placed) if placed else 'empty'}."
+    if event.kind == "show" and state.hand is not None:
+        return "Held away." if state.hand.face == 0 else f"Shown: {FACE_NAMES[state.hand.face]}."
     return _OTHER_ACTS.get(event.kind, "")
 
 
 _OTHER_ACTS = {
+    "hold": "Taken in hand, held away from the eye.",
+    "aim": "The handle has been turned.",
+    "swap": "First and second are exchanged.",
+    "away": "Laid away.",
     "wall": "The wall has changed.",
     "letters": "New letters.",
     "fit": "The frame has been set.",

@@ -3,7 +3,13 @@
 from optics.light.notation import parse_prescription
 from server.attempts.cards import FIELDS
 from server.attempts.service import Attempt
-from server.web.contexts import Card, CardField, CardRow, Option, SavedField
+from server.web.contexts import (
+    Card,
+    CardField,
+    CardRow,
+    SavedField,
+)
+from server.web.contexts_parts import Option
 from server.web.notation import Notation
 
 EXAMPLE_LOGMAR = 0.1  # how an acuity is written, shown in empty fields

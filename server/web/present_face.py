@@ -30,7 +30,7 @@ def _face_eye(case: Case, state: State, side: EyeSide) -> FaceEye:
     frame_pd = state.fit.pd_right_mm if right else state.fit.pd_left_mm
     x = MIDDLE_X + outward * frame_pd
     y = MIDDLE_Y - UNITS_PER_MM * state.fit.height_mm
-    stack = [placed for _, placed in state.frame.before(side)]
+    stack = [placed for _, placed in state.seen_through.before(side)]
     kinds = {placed.lens.kind for placed in stack}
     return FaceEye(
         side=side.value,

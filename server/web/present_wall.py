@@ -5,7 +5,13 @@ from optics.sight.canvas import Canvas, canvas_for, canvas_on, parts_of
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from server.attempts.service import Attempt
 from server.attempts.state import State
-from server.web.contexts import Option, PictureView, WallLetter, WallRow, WallView
+from server.web.contexts import (
+    PictureView,
+    WallLetter,
+    WallRow,
+    WallView,
+)
+from server.web.contexts_parts import Option
 from server.web.notation import Notation
 
 DISTANCES_M = ("6", "4", "3")

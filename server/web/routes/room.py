@@ -7,18 +7,22 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from server.attempts import acts
+from optics.patient.traits import Manner
+from server.attempts import acts, acts_hand
 from server.attempts.acts import Act
 from server.attempts.service import Attempt, Attempts
 from server.web.contexts import Adds, RoomPage, Why
 from server.web.deps import LookDep, NotationDep, ServiceDep
 from server.web.forms import (
+    AimForm,
     AskForm,
     FitForm,
     HistoryForm,
+    HoldForm,
     MoveForm,
     PlaceForm,
     PressForm,
+    ShowForm,
     StepForm,
     TurnForm,
     WallForm,
@@ -48,10 +52,11 @@ class Bench:
         return self._shown(self.service.act(self.session, self.attempt_id, form.press(), act), form)
 
     def asks(self, form: AskForm) -> Response:
-        """Ask about the wall and answer with the room."""
-        return self._shown(
-            self.service.ask(self.session, self.attempt_id, form.press(), form.asked()), form
+        """Ask the patient and answer with the room."""
+        asked = self.service.ask(
+            self.session, self.attempt_id, form.press(), form.question, form.manner
         )
+        return self._shown(asked, form)
 
     def asks_history(self, form: HistoryForm) -> Response:
         """Ask a question of the history and answer with the room."""
@@ -61,7 +66,15 @@ class Bench:
 
     def _shown(self, attempt: Attempt, form: PressForm) -> Response:
         nonce = secrets.token_hex(4)
-        seen = room(attempt, form.at, form.kind, self.notation, nonce, look=form.looks())
+        seen = room(
+            attempt,
+            form.at,
+            form.kind,
+            self.notation,
+            nonce,
+            look=form.looks(),
+            manner=form.manner,
+        )
         return acted(self.request, seen, f"/attempts/{self.attempt_id}")
 
 
@@ -116,13 +129,14 @@ def select(
     at: str = FIRST_AT,
     kind: str = "sphere",
     look: LookDep = 0,
+    manner: Manner = Manner.OFFERED,
 ) -> Response:
     """Return the room with another place selected or another drawer open."""
     attempt = service.open(session, attempt_id)
     parse_at(at)
     if attempt.state.finished or not wants_fragment(request):
         return go_to(request, f"/attempts/{attempt_id}")
-    return page(room(attempt, at, kind, notation, secrets.token_hex(4), look=look))
+    return page(room(attempt, at, kind, notation, secrets.token_hex(4), look=look, manner=manner))
 
 
 @router.post("/place")
@@ -191,9 +205,39 @@ def dismiss(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
     return bench.does(form, acts.dismiss())
 
 
+@router.post("/hold")
+def hold(bench: BenchDep, form: Annotated[HoldForm, Form()]) -> Response:
+    """Take up a tool before the selected eye."""
+    return bench.does(form, acts_hand.hold(form.spot()[0], *form.held()))
+
+
+@router.post("/aim")
+def aim(bench: BenchDep, form: Annotated[AimForm, Form()]) -> Response:
+    """Turn the handle of the cross cylinder."""
+    return bench.does(form, acts_hand.aim(form.aim, form.to, form.by))
+
+
+@router.post("/show")
+def show(bench: BenchDep, form: Annotated[ShowForm, Form()]) -> Response:
+    """Show a face of what is held."""
+    return bench.does(form, acts_hand.show(form.face))
+
+
+@router.post("/swap")
+def swap(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
+    """Call the second face the first."""
+    return bench.does(form, acts_hand.swap())
+
+
+@router.post("/away")
+def away(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
+    """Lay away what is held."""
+    return bench.does(form, acts_hand.away())
+
+
 @router.post("/ask")
 def ask(bench: BenchDep, form: Annotated[AskForm, Form()]) -> Response:
-    """Ask the patient about the wall."""
+    """Ask the patient a question."""
     return bench.asks(form)
 
 

@@ -1,0 +1,57 @@
+"""What an eye makes of the wall that reads none of it: nearer, fingers, movement, light."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from optics.patient.compare import Answer
+from optics.sight.probit import normal_cdf
+from optics.sight.view import View
+
+TOP_LINE_LOGMAR = 1.0  # 6/60, printed for 6 m
+NEARER_M = (6.0, 3.0, 2.0, 1.0)
+FINGERS_M = (1.0, 0.5)
+FINGERS_LOGMAR = 1.8  # of fingers at 1 m; common practice, no source
+HAND_LOGMAR, HAND_SD = 2.2, 0.15  # movement of a hand at half a metre; common practice, no source
+LIGHT, DARK, HAND = "light", "no-light", "hand"
+
+
+def how_near(views: Mapping[float, View]) -> Answer:
+    """Return how near the top letter must come to be read, else fingers, a hand, or light.
+
+    ``views`` holds the view of a wall at each distance of NEARER_M and FINGERS_M, in metres.
+    Replies: ``top-6`` to ``top-1``, ``fingers-1``, ``fingers-0.5``, ``hand``, ``light``,
+    ``no-light``.
+    """
+    if views[NEARER_M[0]].better is None:
+        return Answer(chances={DARK: 1.0})
+    steps = [
+        (f"top-{at:g}", _read(views[at], TOP_LINE_LOGMAR + float(np.log10(NEARER_M[0] / at))))
+        for at in NEARER_M
+    ]
+    steps += [
+        (f"fingers-{at:g}", _read(views[at], FINGERS_LOGMAR - float(np.log10(at))))
+        for at in FINGERS_M
+    ]
+    steps.append((HAND, _moves(views[FINGERS_M[-1]])))
+    chances, left = {}, 1.0
+    for name, chance in steps:
+        chances[name] = left * chance
+        left *= 1.0 - chance
+    return Answer(chances=chances | {LIGHT: left})
+
+
+def _read(view: View, size_logmar: float) -> float:
+    """Return the chance that a letter of a size is read, corrected for guessing."""
+    eye = view.better
+    if eye is None or eye.reading is None:
+        return 0.0
+    return max(0.0, (eye.reading.of_line(size_logmar) - 0.1) / 0.9)
+
+
+def _moves(view: View) -> float:
+    eye = view.better
+    if eye is None or eye.reading is None:
+        return 0.0
+    short = (HAND_LOGMAR - eye.reading.acuity_logmar) / HAND_SD
+    return float(normal_cdf(np.float64(short)))

@@ -1,0 +1,120 @@
+"""How questions are put, and how the patient says each reply: words vary, meaning never."""
+
+import random
+from collections.abc import Mapping
+
+from optics.patient.lines import EQUAL, UNSEEN
+from optics.patient.questions import Question
+from optics.patient.traits import Manner
+
+ASKED: Mapping[Question, str] = {
+    Question.READ_DOWN: "Read down as far as you can.",
+    Question.READ_LINE: "Can you read this line?",
+    Question.WHICH: "Which is clearer, first, second, or about the same?",
+    Question.BETTER: "Is it better, worse or the same with this?",
+    Question.SMALLER: "Is it clearer, or only smaller and darker?",
+    Question.MORE: "Can you read more letters, fewer, or the same?",
+    Question.LINES: "Which lines are blackest, or are all alike?",
+    Question.BLOCKS: "Are the two blocks equally black, or is A or B blacker?",
+    Question.COLOUR: "Are the letters clearer on the red, on the green, or the same?",
+    Question.DOUBLED: "Is it single, or is it doubled or ghosted?",
+    Question.WAIT: "Wait a moment. Does it clear?",
+    Question.NEARER: "Come nearer: when can you read the top letter, or count my fingers?",
+}
+OTHERWISE: Mapping[Manner, Mapping[Question, str]] = {
+    Manner.FORCED: {
+        Question.WHICH: "Which is clearer, first or second?",
+        Question.BETTER: "Is it better or worse with this?",
+        Question.SMALLER: "Is it clearer or worse?",
+        Question.BLOCKS: "Which block is blacker, A or B?",
+        Question.COLOUR: "Are the letters clearer on the red or on the green?",
+    },
+    Manner.LEADING: {
+        Question.WHICH: "The second is clearer, isn't it?",
+        Question.BETTER: "That's better, isn't it?",
+        Question.SMALLER: "That's clearer, isn't it?",
+        Question.BLOCKS: "B is blacker, isn't it?",
+        Question.COLOUR: "Clearer on the green, isn't it?",
+    },
+}
+_SAYS: Mapping[Question, Mapping[str, tuple[str, ...]]] = {
+    Question.WHICH: {
+        "first": ("The first.", "First one.", "I'd say the first."),
+        "second": ("The second.", "Second one.", "I'd say the second."),
+        "same": ("About the same.", "I can't tell them apart.", "Both alike."),
+    },
+    Question.BETTER: {
+        "better": ("Better.", "Yes, that's better."),
+        "worse": ("Worse.", "No, that's worse."),
+        "same": ("The same.", "No difference.", "About the same."),
+    },
+    Question.SMALLER: {
+        "clearer": ("Clearer.", "Yes, it's clearer."),
+        "smaller-darker": ("Only smaller and darker.", "Darker and a bit smaller, not clearer."),
+        "worse": ("Worse.", "It's less clear."),
+        "same": ("I see no difference.", "The same as before."),
+    },
+    Question.MORE: {
+        "more": ("Yes, I can read more.", "More letters now."),
+        "fewer": ("Fewer than before.", "No, I've lost some."),
+        "same": ("The same ones.", "No more than before."),
+    },
+    Question.BLOCKS: {
+        "first": ("A is blacker.", "The lines of A stand out."),
+        "second": ("B is blacker.", "The lines of B stand out."),
+        "same": ("Both alike.", "They are equal."),
+        UNSEEN: ("It is all dark.",),
+    },
+    Question.COLOUR: {
+        "red": ("On the red.", "The red side is clearer."),
+        "green": ("On the green.", "The green side is clearer."),
+        "same": ("About the same on both.", "No difference between the two."),
+        UNSEEN: ("It is all dark.",),
+    },
+    Question.DOUBLED: {
+        "single": ("It's single.", "Just one."),
+        "doubled": ("There's a ghost beside it.", "It looks doubled."),
+        UNSEEN: ("It is all dark.",),
+    },
+    Question.WAIT: {
+        "clears": ("Yes, it comes clearer as I wait.", "It's slowly clearing."),
+        "stays": ("No, it stays as it is.", "It doesn't change."),
+    },
+    Question.NEARER: {
+        **{
+            f"top-{metres}": (f"I can read the top letter from {metres} m.",)
+            for metres in ("6", "3", "2", "1")
+        },
+        "fingers-1": ("I can count your fingers at 1 m.",),
+        "fingers-0.5": ("I can count your fingers at half a metre.",),
+        "hand": ("I can see your hand move.",),
+        "light": ("I can only see that there is light.",),
+        "no-light": ("It is all dark.",),
+    },
+}
+
+
+def asked_words(question: Question, manner: Manner) -> str:
+    """Return how a question is put."""
+    return OTHERWISE.get(manner, {}).get(question, ASKED[question])
+
+
+def said_words(question: Question, reply: str, dice: random.Random) -> str:
+    """Return how a reply is said, one of several ways."""
+    if question is Question.LINES:
+        return _lines_words(reply)
+    return dice.choice(_SAYS[question][reply])
+
+
+def _lines_words(reply: str) -> str:
+    if reply == EQUAL:
+        return "They all look alike."
+    if reply == UNSEEN:
+        return "It is all dark."
+    lower = float(reply)
+    return f"The one from {_hour(lower)} to {_hour(lower + 6.0)} is blackest."
+
+
+def _hour(hour: float) -> str:
+    whole = int(hour) or 12
+    return f"half past {whole}" if hour % 1.0 else f"{whole}"
