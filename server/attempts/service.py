@@ -12,6 +12,7 @@ from optics import ENGINE_VERSION
 from optics.light.lens import EyeSide
 from optics.patient.replies import Question, RowReply, read_rows
 from optics.sight.canvas import canvas_on
+from optics.sight.scene import Scene
 from optics.sight.targets import LETTERS_A_ROW
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
@@ -195,8 +196,9 @@ class Attempts:
         state = state_of(attempt.events[:number])
         if not attempt.state.picture_open and not attempt.state.finished:
             raise NotFound
-        rows = state.wall.rows
-        return view_of(attempt.case, state).eye(EyeSide(side)).picture(rows, canvas_on(rows, part))
+        scene = Scene(rows=state.wall.rows)
+        eye = view_of(attempt.case, state).eye(EyeSide(side))
+        return eye.picture(scene, canvas_on(scene, part))
 
     def accommodation(self, session_id: int, attempt_id: str, number: int) -> float:
         """Return what the eye adds at an event's state, in D; teaching mode only."""

@@ -2,6 +2,7 @@
 
 from optics.light.lens import EyeSide
 from optics.sight.canvas import Canvas, canvas_for, canvas_on, parts_of
+from optics.sight.scene import Scene
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from server.attempts.service import Attempt
 from server.attempts.state import State
@@ -78,7 +79,7 @@ def picture_view(
         else "",
         eye=name,
         alt=f"{seen[0].upper()}{seen[1:]}, as the {name} eye forms it now",
-        note=scale_words(canvas_on(state.wall.rows, look)),
+        note=scale_words(canvas_on(Scene(rows=state.wall.rows), look)),
         parts=tuple(
             (str(number), label, spot, number == look)
             for number, (label, spot) in enumerate((("whole", ""), *parts))
@@ -91,10 +92,11 @@ def picture_view(
 def _parts(state: State, notation: Notation) -> tuple[tuple[str, str], ...]:
     """Return what can be looked at closer: its words, and where it lies in percent."""
     rows = state.wall.rows
-    whole = canvas_for(rows)
+    scene = Scene(rows=rows)
+    whole = canvas_for(scene)
     across, tall = (side * whole.arcmin_per_pixel for side in (whole.width, whole.height))
     found = []
-    for number, letters in enumerate(parts_of(rows)):
+    for number, letters in enumerate(parts_of(scene)):
         line = f"{notation.acuity_text(rows[number].size_logmar)} line" if len(rows) > 1 else ""
         x = (letters[0].x_arcmin + letters[-1].x_arcmin) / 2.0
         spot = f"{50 + 100 * x / across:.1f} {50 - 100 * letters[0].y_arcmin / tall:.1f}"
