@@ -26,6 +26,7 @@ from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription, prescription_text
 from optics.report import Sitting, see_report
 from optics.sight.canvas import canvas_for
+from optics.sight.scene import Scene
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from optics.validation.table import run_table
 
@@ -183,8 +184,8 @@ def _picture(arguments: argparse.Namespace) -> int:
         raise NotationError(f"--line must be 6/x, got {arguments.line[:40]!r}")
     exact = math.log10(float(match[1]) / 6.0)
     size = min(CHART_LINES_LOGMAR, key=lambda line: abs(line - exact))
-    rows = (Row(size_logmar=size, letters=PICTURE_LETTERS),)
-    picture = sitting.view().eye(sitting.side).picture(rows, canvas_for(rows))
+    scene = Scene(rows=(Row(size_logmar=size, letters=PICTURE_LETTERS),))
+    picture = sitting.view().eye(sitting.side).picture(scene, canvas_for(scene))
     try:
         Image.fromarray(picture).save(Path(arguments.out), format="PNG")
     except OSError as fault:

@@ -87,6 +87,7 @@
     if (field.matches("input[name=at], input[name=kind], #look")) { field.form.requestSubmit(); return; }
     if (field.matches("select[data-posts]")) { choose(field); return; }
     if (field.id === "axis") { if (typing === field) turnTo(field); return; }
+    if (field.id === "block") { if (typing === field) { typing = null; post("wall", { block: field.value }); } return; }
     if (field.id === "handle") { if (typing === field) aimTo(field); return; }
     if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
     if (field.dataset.card) {
@@ -239,6 +240,14 @@
     const button = event.target.matches("input") ? null : $({ 1: "#show-1", 2: "#show-2", 3: "#ask-which" }[event.key] || "#none");
     if (button) { event.preventDefault(); button.form.requestSubmit(button); }
   }
+  function blockKeys(event, field) {
+    const by = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+    if (event.key !== "Enter" && !by) return;
+    event.preventDefault();
+    typing = null;
+    const to = Number(field.value) + (by || 0) * (event.shiftKey ? 5 : 1);
+    post("wall", { block: ((to % 180) + 180) % 180 });
+  }
   function numberKeys(event, field, act) {
     if (event.key === "Enter") { event.preventDefault(); typing = null; post(act, { to: field.value }); }
     if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
@@ -258,6 +267,7 @@
     }
     if (group.dataset.keys === "hand") handKeys(event);
     if (group.dataset.keys === "handle") numberKeys(event, group, "aim");
+    if (group.dataset.keys === "block") blockKeys(event, group);
     if (group.dataset.keys === "axis") numberKeys(event, group, "turn");
   });
 

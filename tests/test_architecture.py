@@ -27,6 +27,7 @@ FLOORS = {
     **dict.fromkeys(["optics.eye.grid", "optics.eye.wavefront"], 3),
     **dict.fromkeys(["optics.eye.overlap", "optics.eye.transfer"], 3),
     **dict.fromkeys(["optics.sight.letters", "optics.sight.targets"], 3),
+    **dict.fromkeys(["optics.sight.figures", "optics.sight.scene"], 3),
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),
     **dict.fromkeys(["optics.sight.sampling", "optics.sight.reader"], 4),
     **dict.fromkeys(["optics.sight.clarity", "optics.sight.picture"], 4),

@@ -22,11 +22,13 @@ from optics.sight.picture import (
     coloured_picture,
 )
 from optics.sight.raster import Pattern
+from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import EyeView, look
 
 ROWS = (Row(size_logmar=0.5, letters="DHNKC"), Row(size_logmar=0.3, letters="OSRZV"))
-CANVAS = canvas_for(ROWS, 320, 240)
+SCENE = Scene(rows=ROWS)
+CANVAS = canvas_for(SCENE, 320, 240)
 WALL_VERGENCE = (-1.0 / 6.0, 0.0, 0.0)
 
 
@@ -90,10 +92,10 @@ def test_a_young_eye_focuses_what_the_filter_passes(name, sign):
 
 
 def test_white_light_makes_a_grey_picture_and_a_filter_a_coloured_one():
-    grey = eye_view().picture(ROWS, CANVAS)
+    grey = eye_view().picture(SCENE, CANVAS)
     assert (grey.shape, grey.dtype) == ((240, 320), np.uint8)
     for name, strongest in (("red", 0), ("green", 1)):
-        seen = eye_view(0.0, name).picture(ROWS, CANVAS)
+        seen = eye_view(0.0, name).picture(SCENE, CANVAS)
         assert (seen.shape, seen.dtype) == ((240, 320, 3), np.uint8)
         paper = seen[2, 2].astype(int)
         assert paper[strongest] == paper.max() > 100
@@ -104,13 +106,13 @@ def test_an_eye_in_the_dark_sees_black_through_any_filter():
     for filters in ((), ("red",)):
         open_eye = eye_view(0.0, *filters)
         covered = replace(open_eye, beam=replace(open_eye.beam, dark=True))
-        assert not covered.picture(ROWS, CANVAS).any()
+        assert not covered.picture(SCENE, CANVAS).any()
         assert covered.light() is None
 
 
 def test_the_two_glasses_together_let_next_to_nothing_through():
-    both = eye_view(0.0, "red", "green").picture(ROWS, CANVAS)
-    one = eye_view(0.0, "red").picture(ROWS, CANVAS)
+    both = eye_view(0.0, "red", "green").picture(SCENE, CANVAS)
+    one = eye_view(0.0, "red").picture(SCENE, CANVAS)
     assert linear(both).max() < 0.15 * linear(one).max()
 
 
@@ -118,9 +120,9 @@ def test_the_two_glasses_together_let_next_to_nothing_through():
 def test_a_coloured_picture_has_the_shape_of_its_light(name):
     # luminance over that of paper, beside the transfer function of the whole light
     eye = eye_view(-0.5, name)
-    seen = linear(eye.picture(ROWS, CANVAS)) @ np.array(LUMINANCE_OF_RGB)
-    plain = linear(eye_view(-0.5).picture(ROWS, CANVAS))
-    grey_of_light = linear(blurred_picture(ROWS, CANVAS, eye.transfer))
+    seen = linear(eye.picture(SCENE, CANVAS)) @ np.array(LUMINANCE_OF_RGB)
+    plain = linear(eye_view(-0.5).picture(SCENE, CANVAS))
+    grey_of_light = linear(blurred_picture(Pattern(rows=ROWS), CANVAS, eye.transfer))
     apart = np.abs(seen / seen[2, 2] - grey_of_light)
     # the channel weighs the band by red or green, not by luminance: near, and nearer than white
     assert np.abs(plain / plain[2, 2] - grey_of_light).max() > 2.0 * apart.max()
@@ -136,8 +138,8 @@ def test_a_pinhole_looks_dim_by_the_cube_root_of_its_light(pupil_mm, hole_mm):
     def light(diameter_mm: float) -> float:
         return 1.0 - math.exp(-rho * diameter_mm**2 / 4.0)
 
-    paper = linear(eye_view(pupil_mm=pupil_mm, hole="pinhole").picture(ROWS, CANVAS))[2, 2]
-    assert linear(eye_view(pupil_mm=pupil_mm).picture(ROWS, CANVAS))[2, 2] > 0.99
+    paper = linear(eye_view(pupil_mm=pupil_mm, hole="pinhole").picture(SCENE, CANVAS))[2, 2]
+    assert linear(eye_view(pupil_mm=pupil_mm).picture(SCENE, CANVAS))[2, 2] > 0.99
     assert paper == pytest.approx((light(hole_mm) / light(pupil_mm)) ** 0.33, abs=0.02)
     assert 0.2 < paper < 0.6
 
@@ -153,7 +155,7 @@ def test_less_light_looks_dimmer_but_never_by_as_much():
 
 
 def test_a_wide_and_a_narrow_natural_pupil_look_equally_bright():
-    papers = [eye_view(pupil_mm=mm).picture(ROWS, CANVAS)[2, 2] for mm in (2.0, 7.0)]
+    papers = [eye_view(pupil_mm=mm).picture(SCENE, CANVAS)[2, 2] for mm in (2.0, 7.0)]
     assert papers == [255, 255]
 
 

@@ -15,11 +15,12 @@ from optics.light.power import SpheroCylinder
 from optics.sight.canvas import MOST_PARTS, Canvas, canvas_for, canvas_on, parts_of
 from optics.sight.picture import blurred_picture, displayed, sharp_picture
 from optics.sight.raster import INK_LUMINANCE, Pattern, blurred
+from optics.sight.scene import Scene
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
 from optics.sight.view import look
 
 ROWS = (Row(size_logmar=0.5, letters="DHNKC"), Row(size_logmar=0.3, letters="OSRZV"))
-CANVAS = canvas_for(ROWS, 320, 240)
+CANVAS = canvas_for(Scene(rows=ROWS), 320, 240)
 
 
 def wave(
@@ -38,7 +39,7 @@ def linear(picture: np.ndarray) -> np.ndarray:
 
 
 def as_seen(rows, canvas, wavefront) -> np.ndarray:
-    return blurred_picture(rows, canvas, transfer_function(wavefront))
+    return blurred_picture(Pattern(rows=rows), canvas, transfer_function(wavefront))
 
 
 @pytest.mark.parametrize(
@@ -66,11 +67,11 @@ def test_a_point_moved_by_a_pixel_moves_the_picture(columns, rows_up):
 @pytest.mark.parametrize("defocus_d", [0.0, 2.0, 5.0, 10.0])
 def test_blur_does_not_wrap_from_one_edge_to_the_other(size_logmar, defocus_d):
     rows = (Row(size_logmar=size_logmar, letters="DHNKC"),)
-    canvas = canvas_for(rows, 160, 120)
+    canvas = canvas_for(Scene(rows=rows), 160, 120)
     transfer = transfer_function(wave(defocus_d))
     wide = Canvas(width=960, height=720, arcmin_per_pixel=canvas.arcmin_per_pixel)
-    expected = blurred_picture(rows, wide, transfer)[300:420, 400:560]
-    ours = blurred_picture(rows, canvas, transfer)
+    expected = blurred_picture(Pattern(rows=rows), wide, transfer)[300:420, 400:560]
+    ours = blurred_picture(Pattern(rows=rows), canvas, transfer)
     assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 1  # a rounding of grey
 
 
@@ -79,11 +80,11 @@ def test_blur_does_not_wrap_from_one_edge_to_the_other(size_logmar, defocus_d):
 def test_the_greatest_blur_does_not_wrap_either(size_logmar, defocus_d):
     # 6 mm and 20 D: a disc of 6.9 degrees, many pictures wide
     rows = (Row(size_logmar=size_logmar, letters="DHNKC"),)
-    canvas = canvas_for(rows, 160, 120)
+    canvas = canvas_for(Scene(rows=rows), 160, 120)
     transfer = transfer_function(wave(defocus_d, pupil_mm=6.0))
     wide = Canvas(width=320, height=240, arcmin_per_pixel=canvas.arcmin_per_pixel)
-    expected = blurred_picture(rows, wide, transfer)[60:180, 80:240]
-    ours = blurred_picture(rows, canvas, transfer)
+    expected = blurred_picture(Pattern(rows=rows), wide, transfer)[60:180, 80:240]
+    ours = blurred_picture(Pattern(rows=rows), canvas, transfer)
     assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 1
 
 
@@ -126,7 +127,7 @@ def test_blur_lies_on_the_side_of_the_open_half_in_myopia(right, up, need_d, wit
     half = HalfCovered(path=eye.wavefront.path, pupil_mm=4.0, right=right, up=up)
     canvas = Canvas(width=200, height=200, arcmin_per_pixel=0.4)
     rows = (Row(size_logmar=0.0, letters="O"),)
-    ink = 1.0 - linear(blurred_picture(rows, canvas, transfer_function(half)))
+    ink = 1.0 - linear(blurred_picture(Pattern(rows=rows), canvas, transfer_function(half)))
     at = (np.arange(200) - 99.5) * 0.4
     x = float((ink.sum(axis=0) * at).sum() / ink.sum())
     y = float(-(ink.sum(axis=1) * at).sum() / ink.sum())
@@ -144,47 +145,51 @@ CHART = tuple(Row(size_logmar=size, letters="DHNKC") for size in CHART_LINES_LOG
 def test_a_closer_look_is_the_same_picture_finer(part, defocus_d):
     # cut out of the whole height of the wall, drawn as finely
     transfer = transfer_function(wave(defocus_d))
-    part_of_it = canvas_on(CHART, part, 120, 90)
+    part_of_it = canvas_on(Scene(rows=CHART), part, 120, 90)
     scale = part_of_it.arcmin_per_pixel
     down = round(-part_of_it.middle_arcmin[1] / scale)
     closer = Canvas(width=120, height=90, arcmin_per_pixel=scale, middle_arcmin=(0, -down * scale))
     wall = Canvas(width=160, height=2 * abs(down) + 400, arcmin_per_pixel=scale)
     top = wall.height // 2 + down - 45
-    expected = blurred_picture(CHART, wall, transfer)[top : top + 90, 20:140]
-    ours = blurred_picture(CHART, closer, transfer)
+    expected = blurred_picture(Pattern(rows=CHART), wall, transfer)[top : top + 90, 20:140]
+    ours = blurred_picture(Pattern(rows=CHART), closer, transfer)
     assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 2
     assert np.ptp(expected) > 2  # there is something to see
 
 
 def test_looking_a_pixel_further_moves_the_picture_by_a_pixel():
     transfer = transfer_function(wave(1.0))
-    at = canvas_on(CHART, 4, 160, 120)
+    at = canvas_on(Scene(rows=CHART), 4, 160, 120)
     x, y = at.middle_arcmin
     one = at.arcmin_per_pixel
-    still = blurred_picture(CHART, at, transfer).astype(int)
+    still = blurred_picture(Pattern(rows=CHART), at, transfer).astype(int)
     beside = Canvas(width=160, height=120, arcmin_per_pixel=one, middle_arcmin=(x + one, y - one))
-    moved = blurred_picture(CHART, beside, transfer).astype(int)
+    moved = blurred_picture(Pattern(rows=CHART), beside, transfer).astype(int)
     assert np.abs(moved[:-1, :-1] - still[1:, 1:]).max() <= 1
 
 
 def test_every_line_of_the_chart_can_be_looked_at_and_fills_the_picture():
-    parts = parts_of(CHART)
+    parts = parts_of(Scene(rows=CHART))
     assert len(parts) == len(CHART) <= MOST_PARTS
     for number, row in enumerate(CHART, start=1):
-        canvas = canvas_on(CHART, number)
+        canvas = canvas_on(Scene(rows=CHART), number)
         # a row is nine letters wide with its gaps
         wide = 9.0 * row.height_arcmin / canvas.arcmin_per_pixel / canvas.width
         assert 0.8 < wide <= 0.9
         assert (canvas.width, canvas.height) == (640, 480)
-    assert canvas_on(CHART, 0) == canvas_on(CHART, 15) == canvas_for(CHART)
+    assert (
+        canvas_on(Scene(rows=CHART), 0)
+        == canvas_on(Scene(rows=CHART), 15)
+        == canvas_for(Scene(rows=CHART))
+    )
 
 
 def test_one_line_has_letters_to_look_at_and_one_letter_has_nothing():
-    assert [one.letter for (one,) in parts_of(CHART[:1])] == list("DHNKC")
-    assert parts_of((Row(size_logmar=0.3, letters="D"),)) == parts_of(()) == ()
-    closer, line = canvas_on(CHART[:1], 2), canvas_for(CHART[:1])
+    assert [one.letter for (one,) in parts_of(Scene(rows=CHART[:1]))] == list("DHNKC")
+    assert parts_of(Scene(rows=(Row(size_logmar=0.3, letters="D"),))) == parts_of(Scene()) == ()
+    closer, line = canvas_on(Scene(rows=CHART[:1]), 2), canvas_for(Scene(rows=CHART[:1]))
     assert closer.arcmin_per_pixel < line.arcmin_per_pixel / 2.0
-    dark = sharp_picture(CHART[:1], closer)[200:280] < 128
+    dark = sharp_picture(Scene(rows=CHART[:1]), closer)[200:280] < 128
     assert dark[:, :260].any()  # H, the second letter, stands in the middle
     assert dark[:, 380:].any()
 
@@ -200,14 +205,14 @@ def test_a_canvas_is_bounded(size):
 def test_the_picture_is_the_chart_convolved_with_the_point_image():
     # independent: the chart's spectrum times the transfer read point by point, in double
     transfer = transfer_function(wave(0.8))
-    sharp = (1.0 - linear(sharp_picture(ROWS, CANVAS))) / (1.0 - INK_LUMINANCE)
+    sharp = (1.0 - linear(sharp_picture(Scene(rows=ROWS), CANVAS))) / (1.0 - INK_LUMINANCE)
     ink = np.pad(sharp, ((120, 120), (160, 160)))
     degrees = CANVAS.arcmin_per_pixel / 60.0
     fx, fy = np.meshgrid(
         np.fft.fftfreq(ink.shape[1], degrees), -np.fft.fftfreq(ink.shape[0], degrees)
     )
     seen = np.fft.ifft2(np.fft.fft2(ink) * transfer.at(fx, fy)).real[120:-120, 160:-160]
-    ours = blurred_picture(ROWS, CANVAS, transfer).astype(int)
+    ours = blurred_picture(Pattern(rows=ROWS), CANVAS, transfer).astype(int)
     apart = np.abs(ours - displayed(1.0 - (1.0 - INK_LUMINANCE) * seen).astype(int))
     assert apart.max() <= 3  # the sharp picture was rounded to 8 bits before
 
@@ -217,13 +222,13 @@ def test_blur_keeps_the_light(defocus_d):
     # a transfer of 1 at zero frequency: the mean of a wide field of light does not change
     rows, canvas = ROWS, Canvas(width=640, height=480, arcmin_per_pixel=CANVAS.arcmin_per_pixel)
     mean = linear(as_seen(rows, canvas, wave(defocus_d))).mean()
-    assert mean == pytest.approx(linear(sharp_picture(rows, canvas)).mean(), abs=1e-3)
+    assert mean == pytest.approx(linear(sharp_picture(Scene(rows=rows), canvas)).mean(), abs=1e-3)
 
 
 def test_the_chart_stands_the_right_way_up_and_round():
     # K's stem is on its left, and the smaller row stands below
     rows = (Row(size_logmar=1.0, letters="K"), Row(size_logmar=0.6, letters="K"))
-    dark = sharp_picture(rows, canvas_for(rows, 300, 300)) < 128
+    dark = sharp_picture(Scene(rows=rows), canvas_for(Scene(rows=rows), 300, 300)) < 128
     columns = np.flatnonzero(dark.any(axis=0))
     left, right = columns[0], columns[-1]
     assert dark[:, left : left + 12].sum() > 1.3 * dark[:, right - 11 : right + 1].sum()
@@ -231,7 +236,7 @@ def test_the_chart_stands_the_right_way_up_and_round():
 
 
 def test_the_dark_is_black_and_a_canvas_keeps_its_size():
-    dark = blurred_picture(ROWS, CANVAS, None)
+    dark = blurred_picture(Pattern(rows=ROWS), CANVAS, None)
     assert dark.shape == (CANVAS.height, CANVAS.width)
     assert dark.dtype == np.uint8
     assert not dark.any()
@@ -250,8 +255,8 @@ def test_light_is_shown_by_the_display_standard(light, grey):
 def test_letters_are_drawn_at_their_size(size_logmar):
     # 5 minutes times MAR high (ISO 8596)
     rows = (Row(size_logmar=size_logmar, letters="H"),)
-    canvas = canvas_for(rows, 400, 300)
-    dark = sharp_picture(rows, canvas) < 128
+    canvas = canvas_for(Scene(rows=rows), 400, 300)
+    dark = sharp_picture(Scene(rows=rows), canvas) < 128
     height = np.flatnonzero(dark.any(axis=1))
     expected = 5.0 * 10.0**size_logmar / canvas.arcmin_per_pixel
     assert len(height) == pytest.approx(expected, abs=1.0)

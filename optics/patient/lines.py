@@ -8,10 +8,10 @@ from optics.eye.grid import TransferFunction
 from optics.patient.compare import Answer, Asked, pair_chances, with_lapses
 from optics.sight.clarity import COMPARISON_SD, clarity
 from optics.sight.details import bars
+from optics.sight.figures import SPOKES
 from optics.sight.view import EyeView
 from optics.units import FloatArray
 
-SPOKES = 12  # lines through the middle, 15 degrees apart: those of the hours and half hours
 EQUAL = "equal"
 UNSEEN = "unseen"
 NOISE_FACTOR = 2.0  # lines in different places are harder to compare than one line twice

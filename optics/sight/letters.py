@@ -1,8 +1,10 @@
-"""Sloan's ten letters as geometry, and their spectra in cycles per letter.
+"""Sloan's ten letters and the eight Landolt rings as geometry, and their spectra.
 
 A letter lies in the unit square, x to the right, y up, strokes a fifth of its height: drawn
 on a 5 x 5 grid (Sloan, Am J Ophthalmol 1959;48:807-813, from memory; the curves' centres are
-our own reading of it). Shapes are painted one after the other, as ink or as paper.
+our own reading of it). A ring is five strokes across, its gap one stroke wide with parallel
+sides (ISO 8596). Shapes are painted one after the other, as ink or as paper. Spectra are in
+cycles per letter.
 """
 
 import math
@@ -15,8 +17,8 @@ import numpy as np
 from optics.errors import TargetError
 from optics.units import ComplexArray, FloatArray
 
-RINGS = "→↗↑↖←↙↓↘"  # by where the gap lies
 SLOAN = "CDHKNORSVZ"
+RINGS = "→↗↑↖←↙↓↘"  # each the way to its gap as the patient sees it, 45 degrees apart
 Point = tuple[float, float]
 
 
@@ -66,8 +68,24 @@ def _blade(*corners: Point) -> Shape:
 
 
 _RING = (_disc(2.5, 2.5, 2.5, 0, 360), _disc(2.5, 2.5, 1.5, 0, 360, ink=False))
+
+
+def _gap(direction_deg: float) -> Shape:
+    """Return the paper of a ring's gap, from the middle outwards."""
+    along, across = (math.radians(direction_deg + more) for more in (0.0, 90.0))
+
+    def corner(out: float, beside: float) -> Point:
+        return (
+            2.5 + out * math.cos(along) + beside * math.cos(across),
+            2.5 + out * math.sin(along) + beside * math.sin(across),
+        )
+
+    corners = corner(0.0, -0.5), corner(2.5, -0.5), corner(2.5, 0.5), corner(0.0, 0.5)
+    return Shape(ink=False, corners=corners)
+
+
 LETTERS: dict[str, tuple[Shape, ...]] = {
-    "C": (*_RING, _box(2.5, 2.0, 5.0, 3.0, ink=False)),
+    "C": (*_RING, _gap(0.0)),
     "D": (
         _box(0, 0, 2.5, 5),
         _disc(2.5, 2.5, 2.5, -90, 90),
@@ -111,6 +129,7 @@ LETTERS: dict[str, tuple[Shape, ...]] = {
         _blade((3.926, 5), (1.963, 0), (3.037, 0), (5, 5)),
     ),
     "Z": (_box(0, 4, 5, 5), _box(0, 0, 5, 1), _blade((0, 1), (1.529, 1), (5, 4), (3.471, 4))),
+    **{ring: (*_RING, _gap(45.0 * eighth)) for eighth, ring in enumerate(RINGS)},
 }
 
 
@@ -120,11 +139,13 @@ def letter_ink(letter: str, pixels: int, oversampling: int = 4) -> FloatArray:
     Raises
     ------
     TargetError
-        If the letter is not one of the ten.
+        If it is none of the ten letters and eight rings.
     """
     shapes = LETTERS.get(letter)
     if shapes is None:
-        raise TargetError(f"a letter must be one of {SLOAN}, got {letter[:10]!r}")
+        raise TargetError(
+            f"a letter must be one of {SLOAN} or a ring of {RINGS}, got {letter[:10]!r}"
+        )
     fine = pixels * oversampling
     axis = (np.arange(fine) + 0.5) * (5.0 / fine)
     ink = np.zeros((fine, fine), bool)
@@ -143,9 +164,9 @@ STEP_CYCLES = 1.0 / 3.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetterSpectra:
-    """Spectra of the ten letters at half-plane points (ux, uy) in cycles per letter.
+    """Spectra of a set of letters at half-plane points (ux, uy) in cycles per letter.
 
-    ``spectra`` has shape (10, n) for letters of height 1 and ink 1; ``count`` is 2 where a
+    ``spectra`` has shape (letters, n) for letters of height 1 and ink 1; ``count`` is 2 where a
     point stands for its mirror image too, 1 at zero.
     """
 
@@ -156,7 +177,7 @@ class LetterSpectra:
 
     @property
     def distinct(self) -> ComplexArray:
-        """Each letter less the mean letter, shape (10, n)."""
+        """Each letter less the mean letter, shape (letters, n)."""
         distinct: ComplexArray = self.spectra - self.spectra.mean(axis=0)
         return distinct
 
@@ -164,6 +185,16 @@ class LetterSpectra:
 @lru_cache(maxsize=1)
 def sloan_spectra() -> LetterSpectra:
     """Return the ten letters' spectra, centred on the letter, read-only."""
+    return _spectra_of(SLOAN)
+
+
+@lru_cache(maxsize=1)
+def ring_spectra() -> LetterSpectra:
+    """Return the eight rings' spectra, centred on the ring, read-only."""
+    return _spectra_of(RINGS)
+
+
+def _spectra_of(letters: str) -> LetterSpectra:
     reach = round(HIGHEST_CYCLES / STEP_CYCLES)
     axis = np.arange(-reach, reach + 1) * STEP_CYCLES
     uy, ux = (part.ravel() for part in np.meshgrid(axis, axis, indexing="ij"))
@@ -171,7 +202,7 @@ def sloan_spectra() -> LetterSpectra:
         (uy > 1e-9) | ((abs(uy) < 1e-9) & (ux > -1e-9))
     )
     ux, uy = ux[keep], uy[keep]
-    spectra = np.stack([_spectrum(letter_ink(letter, 120), ux, uy) for letter in SLOAN])
+    spectra = np.stack([_spectrum(letter_ink(letter, 120), ux, uy) for letter in letters])
     count = np.where((abs(ux) < 1e-9) & (abs(uy) < 1e-9), 1.0, 2.0)
     for part in (ux, uy, count, spectra):
         part.setflags(write=False)

@@ -8,14 +8,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optics.eye.colour import LUMINANCE_OF_RGB
+from optics.eye.colour import LUMINANCE_OF_RGB, shown_rgb
 from optics.eye.grid import TransferFunction
 from optics.sight.canvas import Canvas
 from optics.sight.raster import Pattern, blurred, raster
-from optics.sight.targets import Row
+from optics.sight.scene import Scene
 from optics.units import FloatArray
 
 BRIGHTNESS_EXPONENT = 0.33  # of a field in the dark; Stevens 1957, from memory
+Levels = tuple[float, float, float]  # linear red, green and blue
+
+
+def luminance_of(levels: Levels) -> float:
+    """Return the luminance of linear red, green and blue, 1 for white."""
+    return sum(level * share for level, share in zip(levels, LUMINANCE_OF_RGB, strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,15 +33,13 @@ class Light:
     where a level is 0.
     """
 
-    levels: tuple[float, float, float]
+    levels: Levels
     transfers: tuple[TransferFunction | None, ...] = field(repr=False)
 
     @property
     def luminance(self) -> float:
         """The luminance of white paper in it, 1 for white light through an open pupil."""
-        return sum(
-            level * share for level, share in zip(self.levels, LUMINANCE_OF_RGB, strict=True)
-        )
+        return luminance_of(self.levels)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,9 +59,22 @@ def brightness(luminance: float) -> float:
     return float(min(1.0, max(0.0, luminance)) ** BRIGHTNESS_EXPONENT)
 
 
-def sharp_picture(rows: tuple[Row, ...], canvas: Canvas) -> np.ndarray:
-    """Return the chart itself, shape (height, width), 8-bit."""
-    return displayed(raster(Pattern(rows=rows), canvas))
+def sharp_picture(scene: Scene, canvas: Canvas) -> np.ndarray:
+    """Return a scene itself, 8-bit: grey (height, width), a duochrome one (height, width, 3)."""
+    if not scene.duochrome:
+        return displayed(raster(pattern_of(scene), canvas))
+    panels = [(panel, shown_rgb((name,))) for name, panel in scene.panels]
+    exposure = _exposure([levels for _, levels in panels])
+    seen = np.zeros((canvas.height, canvas.width, 3), np.float32)
+    for panel, levels in panels:
+        light = raster(Pattern(rows=scene.rows, panel=panel), canvas)
+        seen += light[:, :, np.newaxis] * np.float32(exposure * np.array(levels))
+    return displayed(seen)
+
+
+def pattern_of(scene: Scene) -> Pattern:
+    """Return what a scene in white light is as a pattern."""
+    return Pattern(rows=scene.rows, figure=scene.figure)
 
 
 def dark_picture(canvas: Canvas) -> np.ndarray:
@@ -66,19 +83,19 @@ def dark_picture(canvas: Canvas) -> np.ndarray:
 
 
 def blurred_picture(
-    rows: tuple[Row, ...],
+    pattern: Pattern,
     canvas: Canvas,
     transfer: TransferFunction | None,
     *,
     luminance: float = 1.0,
 ) -> np.ndarray:
-    """Return the chart in white light as an eye forms it, (height, width), 8-bit grey.
+    """Return a pattern in white light as an eye forms it, (height, width), 8-bit grey.
 
     ``transfer`` is None in the dark; ``luminance`` is that of Light.
     """
     if transfer is None:
         return dark_picture(canvas)
-    seen = blurred(Pattern(rows=rows), canvas, transfer)
+    seen = blurred(pattern, canvas, transfer)
     seen *= np.float32(brightness(luminance))
     return displayed(seen)
 
@@ -89,9 +106,7 @@ def coloured_picture(layers: tuple[Layer, ...], canvas: Canvas) -> np.ndarray:
     The brightest layer's strongest part gets the display value of its brightness; the others
     keep their ratio to it.
     """
-    strongest = max((max(layer.light.levels) for layer in layers), default=0.0)
-    brightest = max((layer.light.luminance for layer in layers), default=0.0)
-    exposure = brightness(brightest) / strongest if strongest > 0.0 else 0.0
+    exposure = _exposure([layer.light.levels for layer in layers])
     seen = np.zeros((canvas.height, canvas.width, 3), np.float32)
     for layer in layers:
         formed: dict[int, FloatArray] = {}
@@ -103,6 +118,13 @@ def coloured_picture(layers: tuple[Layer, ...], canvas: Canvas) -> np.ndarray:
             level = np.float32(exposure * layer.light.levels[part])
             seen[:, :, part] += level * formed[id(transfer)]
     return displayed(seen)
+
+
+def _exposure(lights: list[Levels]) -> float:
+    """Return the display's light for a level of 1, so that the brightest looks as it should."""
+    strongest = max((max(levels) for levels in lights), default=0.0)
+    brightest = max((luminance_of(levels) for levels in lights), default=0.0)
+    return brightness(brightest) / strongest if strongest > 0.0 else 0.0
 
 
 def _display_table() -> np.ndarray:

@@ -15,11 +15,14 @@ import numpy as np
 
 from optics.eye.grid import PAD, TransferFunction, fast_size
 from optics.sight.canvas import Canvas
+from optics.sight.figures import Figure, extent_arcmin, figure_patch
 from optics.sight.letters import letter_ink
-from optics.sight.targets import LaidLetter, Row, laid_out
+from optics.sight.scene import Box
+from optics.sight.targets import LaidLetter, Row, chart_size_arcmin, laid_out
 from optics.units import ComplexArray, FloatArray
 
 INK_LUMINANCE = 0.02  # of the paper's; ISO 10938 allows up to 0.15
+LAMP_LUMINANCE = 1.0  # of the paper's
 REACH_SD = 3.0  # a point's image reaches so many standard deviations; a disc's edge lies at 2
 LEAST_MARGIN = 12  # pixels
 MARGIN_STEPS = 8  # margins in eighths of the picture, so that spectra can be kept
@@ -29,32 +32,35 @@ FINE = 160  # samples across a letter
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """Rows of letters on paper without an end; or on a lit panel in the dark, in its middle.
+    """Rows of letters on paper without an end, or on a lit panel in the dark, in its middle.
 
-    ``panel`` is (left, bottom, right, top) in minutes of arc from the middle of the wall.
+    ``panel`` is measured from the middle of the wall. Or a figure: ink on paper without an end,
+    or a light in the dark.
     """
 
     rows: tuple[Row, ...] = ()
-    panel: tuple[float, float, float, float] | None = None
+    panel: Box | None = None
+    figure: Figure | None = None
 
     @property
     def surround(self) -> float:
         """The light far from everything."""
-        return 1.0 if self.panel is None else 0.0
+        shines = self.figure is not None and self.figure.shines
+        return 1.0 if self.panel is None and not shines else 0.0
+
+    @property
+    def size_arcmin(self) -> tuple[float, float]:
+        """The width and height about the wall's middle outside of which all is surround."""
+        if self.panel is not None:
+            left, bottom, right, top = self.panel
+            return 2.0 * max(-left, right), 2.0 * max(-bottom, top)
+        return chart_size_arcmin(self.rows) if self.figure is None else extent_arcmin(self.figure)
 
     def letters(self) -> Iterator[LaidLetter]:
         """Yield each letter in its place on the wall."""
-        if self.panel is None:
-            yield from laid_out(self.rows)
-            return
-        left, bottom, right, top = self.panel
+        left, bottom, right, top = self.panel or (0.0, 0.0, 0.0, 0.0)
         for one in laid_out(self.rows):
-            yield LaidLetter(
-                letter=one.letter,
-                x_arcmin=one.x_arcmin + (left + right) / 2.0,
-                y_arcmin=one.y_arcmin + (bottom + top) / 2.0,
-                height_arcmin=one.height_arcmin,
-            )
+            yield one.moved((left + right) / 2.0, (bottom + top) / 2.0)
 
 
 def raster(pattern: Pattern, canvas: Canvas) -> FloatArray:
@@ -79,7 +85,7 @@ def field_size(pattern: Pattern, canvas: Canvas, transfer: TransferFunction) -> 
     Blur leaving on one side must not reach the picture from the other; where the pattern goes
     on beyond the picture, what lies there blurs into it too and needs its own margin.
     """
-    sides = 1.0 if pattern.panel is None and canvas.holds(pattern.rows) else 2.0
+    sides = 1.0 if canvas.holds(pattern.size_arcmin) else 2.0
     across, upward = reach_arcmin(transfer)
     return (
         _with_margin(canvas.height, sides * upward / canvas.arcmin_per_pixel),
@@ -155,6 +161,11 @@ def _differing(pattern: Pattern, canvas: Canvas, tall: int, wide: int) -> FloatA
         pixels = one.height_arcmin / scale
         corner = (x0 + one.x_arcmin / scale - pixels / 2, y0 - one.y_arcmin / scale - pixels / 2)
         _lay(light, (INK_LUMINANCE - 1.0) * _fine_letter(one.letter), corner, (pixels, pixels))
+    if pattern.figure is not None:
+        fine, step = _fine_figure(pattern.figure)
+        tall_pixels, wide_pixels = (side * step / scale for side in fine.shape)
+        corner = (x0 - wide_pixels / 2.0, y0 - tall_pixels / 2.0)
+        _lay(light, fine, corner, (wide_pixels, tall_pixels))
     return light
 
 
@@ -185,6 +196,13 @@ def _shares(start: float, length: float, count: int, limit: int) -> tuple[int, F
 @lru_cache(maxsize=16)
 def _fine_letter(letter: str) -> FloatArray:
     return letter_ink(letter, FINE).astype(np.float32)
+
+
+def _fine_figure(figure: Figure) -> tuple[FloatArray, float]:
+    """Return how a figure differs from its surround, and how many minutes a sample spans."""
+    patch = figure_patch(figure)
+    differing = LAMP_LUMINANCE if figure.shines else INK_LUMINANCE - 1.0
+    return np.float32(differing) * patch.ink, patch.step_arcmin
 
 
 def _by_sums(
@@ -260,6 +278,12 @@ def _pieces(pattern: Pattern, canvas: Canvas) -> Iterator[Piece]:
         x = np.concatenate([(one.x_arcmin - middle_x) / 60.0 + height_deg * within for one in row])
         y = (row[0].y_arcmin - middle_y) / 60.0 - height_deg * within
         yield light, x, y, height_deg / FINE, height_deg / FINE
+    if pattern.figure is not None:
+        light, step = _fine_figure(pattern.figure)
+        tall, wide = light.shape
+        x = ((np.arange(wide) + 0.5 - wide / 2.0) * step - middle_x) / 60.0
+        y = ((tall / 2.0 - np.arange(tall) - 0.5) * step - middle_y) / 60.0
+        yield light, x, y, step / 60.0, step / 60.0
 
 
 def _wave(at: FloatArray, other: FloatArray) -> ComplexArray:

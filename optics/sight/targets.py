@@ -7,10 +7,10 @@ height of the lower one (Bailey & Lovie, Am J Optom Physiol Opt 1976;53:740-745)
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from optics.errors import TargetError
-from optics.sight.letters import SLOAN
+from optics.sight.letters import RINGS, SLOAN
 from optics.units import letter_height_deg
 
 LETTERS_A_ROW = 5
@@ -23,14 +23,17 @@ SMALLEST_LOGMAR, LARGEST_LOGMAR = -1.0, 3.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One line of letters of a size."""
+    """One line of Sloan letters or of Landolt rings of a size."""
 
     size_logmar: float
     letters: str
 
     def __post_init__(self) -> None:
-        if not self.letters or set(self.letters) - set(SLOAN):
-            raise TargetError(f"a row holds letters of {SLOAN}, got {self.letters[:20]!r}")
+        held = set(self.letters)
+        if not held or (held - set(SLOAN) and held - set(RINGS)):
+            raise TargetError(
+                f"a row holds letters of {SLOAN} or rings of {RINGS}, got {self.letters[:20]!r}"
+            )
         if not SMALLEST_LOGMAR <= self.size_logmar <= LARGEST_LOGMAR:
             raise TargetError(
                 f"a row must be {SMALLEST_LOGMAR:g} to {LARGEST_LOGMAR:g} logMAR,"
@@ -68,6 +71,12 @@ class LaidLetter:
     x_arcmin: float
     y_arcmin: float
     height_arcmin: float
+
+    def moved(self, right_arcmin: float, up_arcmin: float) -> "LaidLetter":
+        """Return it moved on the wall."""
+        return replace(
+            self, x_arcmin=self.x_arcmin + right_arcmin, y_arcmin=self.y_arcmin + up_arcmin
+        )
 
 
 def laid_out(rows: tuple[Row, ...]) -> Iterator[LaidLetter]:

@@ -23,10 +23,18 @@ from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
 from optics.sight.canvas import Canvas
 from optics.sight.focus import Focusing, focus_d
-from optics.sight.picture import Layer, Light, blurred_picture, coloured_picture, dark_picture
+from optics.sight.picture import (
+    Layer,
+    Light,
+    blurred_picture,
+    coloured_picture,
+    dark_picture,
+    pattern_of,
+)
 from optics.sight.raster import Pattern
 from optics.sight.reader import Reading, read_letters
-from optics.sight.targets import Row, Wall
+from optics.sight.scene import Scene
+from optics.sight.targets import Wall
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,17 +110,28 @@ class EyeView:
             return None
         return transfer_function(self.wavefront, spectrum=channel.spectrum)
 
-    def picture(self, rows: tuple[Row, ...], canvas: Canvas) -> Any:
-        """Return letters as the eye forms them, 8-bit.
+    def picture(self, scene: Scene, canvas: Canvas) -> Any:
+        """Return a scene as the eye forms it, 8-bit.
 
-        Grey (height, width) in white light, colour (height, width, 3) through filters.
+        Grey (height, width) in white light and in the dark; colour (height, width, 3) through
+        filters and from red and green panels.
         """
-        if self.filters and (light := self.light()) is not None:
-            return coloured_picture((Layer(pattern=Pattern(rows=rows), light=light),), canvas)
+        if self.dark:
+            return dark_picture(canvas)
+        if self.filters or scene.duochrome:
+            return coloured_picture(self._layers(scene), canvas)
         if self.transfer is None:
             return dark_picture(canvas)
         luminance = self.open_share(self.transfer)
-        return blurred_picture(rows, canvas, self.transfer, luminance=luminance)
+        return blurred_picture(pattern_of(scene), canvas, self.transfer, luminance=luminance)
+
+    def _layers(self, scene: Scene) -> tuple[Layer, ...]:
+        """Return a scene as layers of light through what stands before the eye."""
+        parts: list[tuple[Filters, Pattern]] = [
+            ((name,), Pattern(rows=scene.rows, panel=panel)) for name, panel in scene.panels
+        ] or [((), pattern_of(scene))]
+        lights = [(pattern, self.light(*filters)) for filters, pattern in parts]
+        return tuple(Layer(pattern=pattern, light=light) for pattern, light in lights if light)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,17 +20,18 @@ from optics.patient.lines import blackest_lines, blocks_equal
 from optics.patient.questions import Question
 from optics.patient.traits import RELIEF_LOGMAR, Manner
 from optics.sight.details import DOTS, LETTERS
+from optics.sight.figures import FigureKind
 from optics.sight.targets import CHART_LINES_LOGMAR
 from optics.sight.view import View
 from optics.light.lens import LensKind
 from server.attempts.clock import WAIT_S
 from server.attempts.sight import view_of
-from server.attempts.state import State
+from server.attempts.state import STROKE_ARCMIN, State
 from server.casebook import Case
 from server.errors import Refused
 
 ROW_VIEWS = ("chart", "line", "letter", "rings")
-LINE_STROKE_LOGMAR = math.log10(3.0)  # fan and block: strokes of 3 minutes of arc
+LINE_STROKE_LOGMAR = math.log10(STROKE_ARCMIN[FigureKind.FAN])  # of the block too
 NEEDS = {
     Question.READ_DOWN: "a chart of letters on the wall",
     Question.READ_LINE: "letters on the wall",

@@ -7,7 +7,10 @@ from typing import Any
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
+from optics.sight.figures import Figure, FigureKind
+from optics.sight.scene import Scene
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
+from optics.units import mar_arcmin
 from server.attempts.clock import seconds_of
 from server.attempts.hand import Aim, Hand, Tool
 from server.store.log import Event
@@ -19,6 +22,7 @@ UNDOABLE = {"place", "take", "step", "turn", "move", "wall", "letters", "fit"} |
 }
 LETTER_VIEWS = ("chart", "line", "letter", "rings", "duochrome")
 FIGURE_VIEWS = ("fan", "block", "dots", "spotlight")
+STROKE_ARCMIN = {FigureKind.FAN: 3.0, FigureKind.BLOCK: 3.0, FigureKind.SPOTLIGHT: 2.0}
 WALL_FACTS = ("view", "line_logmar", "distance_m", "lit", "block_deg")
 
 
@@ -41,6 +45,15 @@ class WallState:
         """The wall as the engine has it."""
         luminance = LIT_CD_M2 if self.lit else DIM_CD_M2
         return Wall(rows=self.rows, distance_m=self.distance_m, luminance_cd_m2=luminance)
+
+    @property
+    def scene(self) -> Scene:
+        """What is seen on it; dots have the stroke of the line's letters."""
+        if self.view not in FIGURE_VIEWS:
+            return Scene(rows=self.rows, duochrome=self.view == "duochrome")
+        kind = FigureKind(self.view)
+        stroke = mar_arcmin(self.line_logmar) if kind is FigureKind.DOTS else STROKE_ARCMIN[kind]
+        return Scene(figure=Figure(kind=kind, stroke_arcmin=stroke, turned_deg=self.block_deg))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

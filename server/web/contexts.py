@@ -133,6 +133,9 @@ class WallView:
     views: tuple[Option, ...]
     lines: tuple[Option, ...]
     distances: tuple[Option, ...]
+    sized: bool
+    lettered: bool
+    block: str
     lit: bool
     rows: tuple[WallRow, ...]
 

@@ -15,7 +15,30 @@ from server.web.contexts_parts import Option
 from server.web.notation import Notation
 
 DISTANCES_M = ("6", "4", "3")
-VIEWS = {"chart": "Whole chart", "line": "One line", "letter": "One letter"}
+VIEWS = {
+    "chart": "Whole chart",
+    "line": "One line",
+    "letter": "One letter",
+    "rings": "Rings",
+    "fan": "Fan",
+    "block": "Blocks",
+    "duochrome": "Red and green",
+    "dots": "Dots",
+    "spotlight": "Spotlight",
+}
+SIZED_VIEWS = ("line", "letter", "rings", "duochrome", "dots")
+LETTERED_VIEWS = ("chart", "line", "letter", "rings", "duochrome")
+WHAT = {
+    "chart": "the letter chart",
+    "line": "one line of letters",
+    "letter": "one letter",
+    "rings": "rings with a gap",
+    "fan": "the fan of lines",
+    "block": "two blocks of lines",
+    "duochrome": "letters on red and green",
+    "dots": "a cluster of dots",
+    "spotlight": "a small bright light",
+}
 
 
 def wall_view(state: State, notation: Notation) -> WallView:
@@ -40,6 +63,9 @@ def wall_view(state: State, notation: Notation) -> WallView:
             Option(value=metres, label=f"{metres} m", chosen=float(metres) == wall.distance_m)
             for metres in DISTANCES_M
         ),
+        sized=wall.view in SIZED_VIEWS,
+        lettered=wall.view in LETTERED_VIEWS,
+        block=f"{wall.block_deg:.0f}" if wall.view == "block" else "",
         lit=wall.lit,
         rows=tuple(_row(row, read.get(row.size_logmar), notation) for row in wall.rows),
     )
@@ -73,9 +99,9 @@ def picture_view(
     shown = state.picture_open
     parts = _parts(state, notation)
     look = look if look <= len(parts) else 0
-    what = {"chart": "the letter chart", "line": "one line of letters", "letter": "one letter"}
     lowest = notation.acuity_text(state.wall.rows[-1].size_logmar) if state.wall.rows else ""
-    seen = parts[look - 1][0] if look else f"{what[state.wall.view]} ({lowest} lowest)"
+    named = f"{WHAT[state.wall.view]}{f' ({lowest} lowest)' if lowest else ''}"
+    seen = parts[look - 1][0] if look else named
     return PictureView(
         shown=shown,
         address=f"/attempts/{attempt.row.id}/pictures/{state.number}-{side.value}-{nonce}.png"
@@ -84,7 +110,7 @@ def picture_view(
         else "",
         eye=name,
         alt=f"{seen[0].upper()}{seen[1:]}, as the {name} eye forms it now",
-        note=scale_words(canvas_on(state.wall.rows, look)),
+        note=scale_words(canvas_on(state.wall.scene, look)),
         parts=tuple(
             (str(number), label, spot, number == look)
             for number, (label, spot) in enumerate((("whole", ""), *parts))
@@ -96,11 +122,11 @@ def picture_view(
 
 def _parts(state: State, notation: Notation) -> tuple[tuple[str, str], ...]:
     """Return what can be looked at closer: its words, and where it lies in percent."""
-    rows = state.wall.rows
-    whole = canvas_for(rows)
+    rows, scene = state.wall.rows, state.wall.scene
+    whole = canvas_for(scene)
     across, tall = (side * whole.arcmin_per_pixel for side in (whole.width, whole.height))
     found = []
-    for number, letters in enumerate(parts_of(rows)):
+    for number, letters in enumerate(parts_of(scene)):
         line = f"{notation.acuity_text(rows[number].size_logmar)} line" if len(rows) > 1 else ""
         x = (letters[0].x_arcmin + letters[-1].x_arcmin) / 2.0
         spot = f"{50 + 100 * x / across:.1f} {50 - 100 * letters[0].y_arcmin / tall:.1f}"

@@ -13,6 +13,7 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.notation import parse_prescription
 from optics.sight.canvas import canvas_for
+from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import View, look
 from server.web.contexts_pages import WatchPage, WatchStep
@@ -134,4 +135,5 @@ def watch_picture(number: int) -> Any:
     if not 1 <= number <= len(STEPS):
         return None
     rows = tuple(Row(size_logmar=size, letters=text) for size, text in (*LETTERS, *LETTERS_SMALL))
-    return _view(number - 1).right.picture(rows, canvas_for(rows, 480, 360))
+    scene = Scene(rows=rows)
+    return _view(number - 1).right.picture(scene, canvas_for(scene, 480, 360))

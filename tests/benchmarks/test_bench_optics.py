@@ -25,7 +25,9 @@ from optics.sight.canvas import canvas_for, canvas_on
 from optics.sight.end_point import end_point
 from optics.sight.letters import SLOAN
 from optics.sight.picture import blurred_picture
+from optics.sight.raster import Pattern
 from optics.sight.reader import read_letters
+from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import look
 
@@ -94,8 +96,8 @@ def test_transfer_function_of_seven_wavelengths(benchmark, defocus_d):
 
 def test_picture_with_a_known_transfer_function(benchmark):
     noted(benchmark, "picture")
-    canvas, transfer = canvas_for(ROWS), transfer_function(wave(0.75))
-    assert benchmark(lambda: encoded(blurred_picture(ROWS, canvas, transfer)))
+    canvas, transfer = canvas_for(Scene(rows=ROWS)), transfer_function(wave(0.75))
+    assert benchmark(lambda: encoded(blurred_picture(Pattern(rows=ROWS), canvas, transfer)))
 
 
 def floor_of(picture: np.ndarray) -> Callable[[], bytes]:
@@ -112,7 +114,9 @@ def floor_of(picture: np.ndarray) -> Callable[[], bytes]:
 
 def test_floor_of_a_picture(benchmark):
     noted(benchmark, "picture")
-    picture = blurred_picture(ROWS, canvas_for(ROWS), transfer_function(wave(0.75)))
+    picture = blurred_picture(
+        Pattern(rows=ROWS), canvas_for(Scene(rows=ROWS)), transfer_function(wave(0.75))
+    )
     assert benchmark(floor_of(picture))
 
 
@@ -127,11 +131,11 @@ def median_ms(run: Callable[[], object], rounds: int = 40) -> float:
 
 def test_picture_over_its_floor(benchmark, capsys):
     # both timed in turn in one run, so that what else the machine does weighs on both
-    canvas, transfer = canvas_for(ROWS), transfer_function(wave(0.75))
-    floor = floor_of(blurred_picture(ROWS, canvas, transfer))
+    canvas, transfer = canvas_for(Scene(rows=ROWS)), transfer_function(wave(0.75))
+    floor = floor_of(blurred_picture(Pattern(rows=ROWS), canvas, transfer))
 
     def picture() -> bytes:
-        return encoded(blurred_picture(ROWS, canvas, transfer))
+        return encoded(blurred_picture(Pattern(rows=ROWS), canvas, transfer))
 
     ours_ms, floor_ms = median_ms(picture), median_ms(floor)
     noted(benchmark, "picture")
@@ -145,7 +149,7 @@ def test_picture_over_its_floor(benchmark, capsys):
 @pytest.mark.parametrize("kept", [False, True], ids=["first", "after others"])
 def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
     noted(benchmark, "lens")
-    canvas = canvas_for(ROWS)
+    canvas = canvas_for(Scene(rows=ROWS))
     steps = iter(range(1, 100_000))
     forget = getattr(getattr(focus, "_drive", None), "cache_clear", lambda: None)
 
@@ -154,7 +158,7 @@ def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
             forget()
         sphere_d = 0.25 * (next(steps) % 12) - 1.375
         view = look(EYES, frame_with(sphere_d), Wall(rows=ROWS))
-        return encoded(blurred_picture(ROWS, canvas, view.right.transfer))
+        return encoded(blurred_picture(Pattern(rows=ROWS), canvas, view.right.transfer))
 
     assert benchmark(change)
 
@@ -162,13 +166,13 @@ def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
 @pytest.mark.parametrize("name", ["red", "green"])
 def test_lens_change_to_picture_in_colour(benchmark, name):
     noted(benchmark, "colour")
-    canvas, glass = canvas_for(ROWS), PlacedLens(lens=TrialLens(kind=LensKind(name)))
+    canvas, glass = canvas_for(Scene(rows=ROWS)), PlacedLens(lens=TrialLens(kind=LensKind(name)))
     steps = iter(range(1, 100_000))
 
     def change() -> bytes:
         sphere_d = 0.25 * (next(steps) % 12) - 1.375
         frame = frame_with(sphere_d).with_lens(EyeSide.RIGHT, Place.CELL_3, glass)
-        return encoded(look(EYES, frame, Wall(rows=ROWS)).right.picture(ROWS, canvas))
+        return encoded(look(EYES, frame, Wall(rows=ROWS)).right.picture(Scene(rows=ROWS), canvas))
 
     assert benchmark(change)
 
@@ -176,8 +180,8 @@ def test_lens_change_to_picture_in_colour(benchmark, name):
 @pytest.mark.parametrize("defocus_d", [0.0, 1.0, 3.0, 10.0])
 def test_picture_of_one_line_closer(benchmark, defocus_d):
     noted(benchmark, "closer")
-    canvas, transfer = canvas_on(ROWS, len(ROWS)), transfer_function(wave(defocus_d))
-    assert benchmark(lambda: encoded(blurred_picture(ROWS, canvas, transfer)))
+    canvas, transfer = canvas_on(Scene(rows=ROWS), len(ROWS)), transfer_function(wave(defocus_d))
+    assert benchmark(lambda: encoded(blurred_picture(Pattern(rows=ROWS), canvas, transfer)))
 
 
 def test_acuity_of_twelve_sizes(benchmark):
