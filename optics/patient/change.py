@@ -3,8 +3,6 @@
 Each compares the view now with the view before the last change.
 """
 
-import numpy as np
-
 from optics.patient.compare import (
     FIRST,
     SAME,
@@ -15,7 +13,7 @@ from optics.patient.compare import (
     ahead_sd,
     pair_chances,
 )
-from optics.sight.probit import normal_cdf
+from optics.sight.probit import chance_below
 from optics.sight.targets import CHART_LINES_LOGMAR, LETTERS_A_ROW
 from optics.sight.view import View
 
@@ -47,7 +45,7 @@ def clearer_or_smaller(now: View, before: View, looked: Looked, asked: Asked) ->
     ahead = ahead_sd(before, now, looked)
     told = pair_chances(ahead, asked)
     effort_d = now.accommodation_d - before.accommodation_d
-    share = float(normal_cdf(np.float64((effort_d - EFFORT_D) / EFFORT_SPREAD_D)))
+    share = chance_below((effort_d - EFFORT_D) / EFFORT_SPREAD_D)
     chances = {
         CLEARER: told[SECOND],
         SMALLER: told[SAME] * share,
@@ -69,9 +67,7 @@ def more_letters(now: View, before: View, asked: Asked) -> Answer:
     """Return the answer to "can you read more letters?": more, fewer or the same."""
     gained = letters_on_chart(now) - letters_on_chart(before)
     spread = LETTERS_SD * asked.noise
-    more, fewer = (
-        float(normal_cdf(np.float64((sign * gained - LETTERS_BAND) / spread))) for sign in (1, -1)
-    )
+    more, fewer = (chance_below((sign * gained - LETTERS_BAND) / spread) for sign in (1, -1))
     chances = {MORE: more, FEWER: fewer, SAME: max(0.0, 1.0 - more - fewer)}
     return Answer(chances=chances, facts={"letters": gained})
 

@@ -1,4 +1,4 @@
-"""The two-colour test: are the letters clearer on the red or on the green?"""
+"""The two-colour test: letters on red compared with letters on green."""
 
 from optics.eye.transfer import transfer_function
 from optics.patient.compare import FIRST, SAME, SECOND, Answer, Asked, pair_chances

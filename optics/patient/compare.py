@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from optics.patient.traits import LEADING_SD, ORDINARY, Manner, Traits
 from optics.sight.clarity import COMPARISON_SD, clarity
 from optics.sight.details import LETTERS, Detail
-from optics.sight.probit import normal_cdf
+from optics.sight.probit import chance_below
 from optics.sight.view import EyeView, View
 
 FIRST, SECOND, SAME = "first", "second", "same"
@@ -59,7 +59,7 @@ def pair_chances(ahead_sd: float, asked: Asked, toward_second_sd: float = 0.0) -
         leaning += LEADING_SD * (1.0 + 2.0 * traits.suggestible)
     band = traits.band_sd if asked.manner is Manner.OFFERED else 0.0
     middle = ahead_sd / asked.noise - leaning
-    first, second = float(normal_cdf(middle - band)), float(normal_cdf(-middle - band))
+    first, second = chance_below(middle - band), chance_below(-middle - band)
     chances = {FIRST: first, SECOND: second, SAME: max(0.0, 1.0 - first - second)}
     return with_lapses(chances, traits.lapse, asked.manner is not Manner.OFFERED)
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from optics.patient.compare import Answer
-from optics.sight.probit import normal_cdf
+from optics.sight.probit import chance_below
 from optics.sight.view import View
 
 TOP_LINE_LOGMAR = 1.0  # 6/60, printed for 6 m
@@ -54,4 +54,4 @@ def _moves(view: View) -> float:
     if eye is None or eye.reading is None:
         return 0.0
     short = (HAND_LOGMAR - eye.reading.acuity_logmar) / HAND_SD
-    return float(normal_cdf(np.float64(short)))
+    return chance_below(short)

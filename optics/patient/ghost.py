@@ -5,7 +5,7 @@ import numpy as np
 from optics.eye.grid import TransferFunction
 from optics.patient.compare import Answer, Asked, with_lapses
 from optics.sight.neural import neural_transfer
-from optics.sight.probit import normal_cdf
+from optics.sight.probit import chance_below
 from optics.sight.view import EyeView
 from optics.units import FloatArray
 
@@ -20,7 +20,7 @@ def doubled(eye: EyeView | None, asked: Asked) -> Answer:
     if eye is None or eye.transfer is None:
         return Answer(chances={UNSEEN: 1.0})
     second = second_image(eye.transfer)
-    chance = float(normal_cdf(np.float64((second - NOTICED) / (NOTICED_SD * asked.noise))))
+    chance = chance_below((second - NOTICED) / (NOTICED_SD * asked.noise))
     chances = with_lapses({ONE: 1.0 - chance, DOUBLED: chance}, asked.traits.lapse, forced=False)
     return Answer(chances=chances, facts={"second_image": second})
 
@@ -37,9 +37,7 @@ def second_image(transfer: TransferFunction) -> float:
     around = [np.roll(seen, shift, (0, 1)) for shift in _NEIGHBOURS]
     top = np.all([seen > other for other in around], axis=0)
     rows, columns = np.nonzero(top)
-    apart = step * np.hypot(
-        _wrapped(rows - int(peak[0])), _wrapped(columns - int(peak[1]))
-    )
+    apart = step * np.hypot(_wrapped(rows - int(peak[0])), _wrapped(columns - int(peak[1])))
     heights = seen[rows, columns][apart > APART_ARCMIN]
     if not len(heights):
         return 0.0
@@ -49,8 +47,8 @@ def second_image(transfer: TransferFunction) -> float:
 _NEIGHBOURS = [(y, x) for y in (-1, 0, 1) for x in (-1, 0, 1) if (y, x) != (0, 0)]
 
 
-def _wrapped(places: FloatArray) -> FloatArray:
-    wrapped: FloatArray = (places + POINTS // 2) % POINTS - POINTS // 2
+def _wrapped(places: np.ndarray) -> np.ndarray:
+    wrapped: np.ndarray = (places + POINTS // 2) % POINTS - POINTS // 2
     return wrapped
 
 
@@ -67,5 +65,3 @@ def _point(transfer: TransferFunction) -> FloatArray:
     values[np.ix_(order[inside_y], np.flatnonzero(inside_x))] = block
     image: FloatArray = np.fft.irfft2(values * weight, (POINTS, POINTS))
     return image
-
-

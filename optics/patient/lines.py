@@ -50,9 +50,7 @@ def blackest_lines(eye: EyeView | None, stroke_logmar: float, asked: Asked) -> A
     return Answer(chances=chances, facts={"contrast": contrast, "clearest": float(clear.max())})
 
 
-def clarity_of_spokes(
-    transfer: TransferFunction, eye: EyeView, stroke_logmar: float
-) -> FloatArray:
+def clarity_of_spokes(transfer: TransferFunction, eye: EyeView, stroke_logmar: float) -> FloatArray:
     """Return the clarity of each of the twelve lines, shape (12,)."""
     return np.array(
         [
@@ -109,5 +107,3 @@ def blocks_equal(
     )
     ahead = (one - other) / (COMPARISON_SD * NOISE_FACTOR)
     return Answer(chances=pair_chances(ahead, asked), facts={"ahead": ahead})
-
-

@@ -24,3 +24,8 @@ def probit(probability: FloatArray) -> FloatArray:
     clipped = np.clip(probability, 1e-9, 1.0 - 1e-9)
     value: FloatArray = np.interp(clipped, _P, _Z)
     return value
+
+
+def chance_below(z: float) -> float:
+    """Return the probability below one z."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))

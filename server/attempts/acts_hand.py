@@ -22,14 +22,18 @@ def hold(side: EyeSide, tool: str, power_d: float) -> Act:
             allowed = ", ".join(f"{one:.2f}" for one in powers)
             raise Refused(f"Its power must be one of {allowed}, got {power_d:g}", "tool")
         if state.frame.at(side, Place.HAND) is not None:
-            raise Refused(
-                f"Take the lens out of {place_name((side, Place.HAND))} first", "tool"
-            )
+            raise Refused(f"Take the lens out of {place_name((side, Place.HAND))} first", "tool")
         before = state.hand
         kept = before if before is not None and before.tool is Tool.CROSS else None
         aim = kept.aim if kept else Aim.SET
         set_deg = kept.set_deg if kept else FIRST_HANDLE_DEG
-        body = {"tool": tool, "side": side.value, "power": power_d, "aim": aim.value, "set": set_deg}
+        body = {
+            "tool": tool,
+            "side": side.value,
+            "power": power_d,
+            "aim": aim.value,
+            "set": set_deg,
+        }
         return Done(kind="hold", body=body)
 
     return act

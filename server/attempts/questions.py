@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from optics.light.frame import TrialFrame
+from optics.light.lens import LensKind
 from optics.patient.change import (
     better_or_worse,
     clearer_or_smaller,
@@ -23,7 +24,6 @@ from optics.sight.details import DOTS, LETTERS
 from optics.sight.figures import FigureKind
 from optics.sight.targets import CHART_LINES_LOGMAR
 from optics.sight.view import View
-from optics.light.lens import LensKind
 from server.attempts.clock import WAIT_S
 from server.attempts.sight import view_of
 from server.attempts.state import STROKE_ARCMIN, State
@@ -126,7 +126,7 @@ class Moment:
 
 
 def _smallest_read(views: tuple[View, ...]) -> float:
-    """Return the line that is looked at of a chart: the smallest that one of the views lets read."""
+    """Return the line of a chart that is looked at: the smallest read in one of the views."""
     acuities = [
         eye.reading.acuity_logmar
         for eye in (view.better for view in views)
@@ -146,9 +146,7 @@ def answer_to(moment: Moment, question: Question, manner: Manner) -> Answer:
         If the question does not fit the wall or the hand, saying what it needs.
     """
     check_fits(moment.state, question)
-    asked = Asked(
-        traits=moment.case.traits, manner=manner, minutes=moment.state.clock_s / 60.0
-    )
+    asked = Asked(traits=moment.case.traits, manner=manner, minutes=moment.state.clock_s / 60.0)
     return _ANSWERS[question](moment, asked)
 
 

@@ -68,9 +68,7 @@ class _Keyed:
 
 
 @lru_cache(maxsize=KEPT_VIEWS)
-def _view(
-    keyed: _Keyed, frame: TrialFrame, wall: Wall, fogged_s: float, tired_min: float
-) -> View:
+def _view(keyed: _Keyed, frame: TrialFrame, wall: Wall, fogged_s: float, tired_min: float) -> View:
     eyes = keyed.eyes
     if tired_min > 0.0:
         left_d = tired_amplitude_d(eyes.amplitude_d, tired_min)

@@ -291,9 +291,7 @@ def _swap(state: State, _: Event) -> State:
     if state.hand is None:
         return state
     swapped = not state.hand.swapped
-    return replace(
-        state, hand=replace(state.hand, swapped=swapped, face=0, shown=frozenset())
-    )
+    return replace(state, hand=replace(state.hand, swapped=swapped, face=0, shown=frozenset()))
 
 
 def _ask(state: State, event: Event) -> State:

@@ -3,7 +3,7 @@
 For the review and, on ask, for teaching mode; never sent before the end elsewhere.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from optics.light.notation import power_text
 from optics.patient.compare import Answer
@@ -48,24 +48,26 @@ def why_of_answer(moment: Moment, question: Question, answer: Answer) -> str:
         first, second = _blur_of(moment.face(1)), _blur_of(moment.face(2))
         return f"The first left {first} of blur, the second {second}: {_told(facts['ahead'])}."
     if question in (Question.BETTER, Question.SMALLER, Question.MORE):
-        now, before = _blur_of(moment.now), _blur_of(moment.before)
-        words = [f"Blur went from {before} to {now}."]
-        if "ahead" in facts:
-            words.append(f"As to clearness: {_told(facts['ahead'])}.")
-        if "letters" in facts:
-            words.append(f"By the optics {facts['letters']:+.1f} letters of the chart.")
-        effort_d = moment.now.accommodation_d - moment.before.accommodation_d
-        if abs(effort_d) >= LEAST_EFFORT_D:
-            words.append(f"The eye accommodated {abs(effort_d):.2f} D {_more(effort_d)}.")
-        return " ".join(words)
+        return _why_of_change(moment, facts)
     words = [f"{_blur_of(moment.now)} of blur was left."]
-    if question is Question.LINES and "contrast" in facts:
+    if "contrast" in facts:
         words.append(f"Blackest against palest line: {_told(facts['contrast'])}.")
-    elif question is Question.DOUBLED and "second_image" in facts:
-        share = facts["second_image"]
-        words.append(f"A point has a second image of {share:.0%} of the first.")
-    elif "ahead" in facts:
+    if "second_image" in facts:
+        words.append(f"A point has a second image of {facts['second_image']:.0%} of the first.")
+    if "ahead" in facts:
         words.append(f"The difference: {_told(facts['ahead'])}.")
+    return " ".join(words)
+
+
+def _why_of_change(moment: Moment, facts: Mapping[str, float]) -> str:
+    words = [f"Blur went from {_blur_of(moment.before)} to {_blur_of(moment.now)}."]
+    if "ahead" in facts:
+        words.append(f"As to clearness: {_told(facts['ahead'])}.")
+    if "letters" in facts:
+        words.append(f"By the optics {facts['letters']:+.1f} letters of the chart.")
+    effort_d = moment.now.accommodation_d - moment.before.accommodation_d
+    if abs(effort_d) >= LEAST_EFFORT_D:
+        words.append(f"The eye accommodated {abs(effort_d):.2f} D {_more(effort_d)}.")
     return " ".join(words)
 
 

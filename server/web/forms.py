@@ -92,7 +92,6 @@ class WallForm(PressForm):
     light: Literal["on", "off"] | None = None
     block: Annotated[int, Field(ge=0, le=180)] | None = None
 
-
     def looks(self) -> int:
         """Return the part looked at; another chart is seen whole first."""
         return self.look if self.view is None and self.line is None else 0

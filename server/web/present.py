@@ -21,8 +21,8 @@ from server.web.contexts import (
 from server.web.contexts_parts import Option
 from server.web.guidance import guidance
 from server.web.notation import Notation
-from server.web.present_hand import FACE_NAMES, ask_view, hand_view
 from server.web.present_face import face_eyes, fit_effects, fit_fields
+from server.web.present_hand import FACE_NAMES, ask_view, hand_view
 from server.web.present_wall import picture_view, wall_view
 
 EYE_NAMES = {EyeSide.RIGHT: "Right", EyeSide.LEFT: "Left"}

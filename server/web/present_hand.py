@@ -9,8 +9,8 @@ from server.attempts.hand import POWERS_D, Aim, Hand, Tool
 from server.attempts.questions import fitting
 from server.attempts.state import State
 from server.attempts.words import ASKED
-from server.web.contexts_parts import Option
 from server.web.contexts_hand import AskView, HandView, HeldView, RimMark
+from server.web.contexts_parts import Option
 
 MIDDLE, RIM, SIGNS, GRIP = 50.0, 26.0, 34.0, 48.0  # of the drawing
 FACE_NAMES = {1: "first", 2: "second"}
