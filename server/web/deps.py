@@ -4,6 +4,7 @@ from typing import Annotated
 
 from fastapi import Depends, Query, Request
 
+from optics.patient.traits import Manner
 from optics.sight.canvas import MOST_PARTS
 from server.attempts.service import Attempts
 from server.web.notation import COOKIE, Notation, notation_of
@@ -23,3 +24,5 @@ def notation(request: Request) -> Notation:
 ServiceDep = Annotated[Attempts, Depends(attempts)]
 NotationDep = Annotated[Notation, Depends(notation)]
 LookDep = Annotated[int, Query(ge=0, le=MOST_PARTS)]  # the part of the wall seen closer
+MannerDep = Annotated[Manner, Query()]
+UNSAID = Manner.OFFERED

@@ -7,12 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
-from optics.patient.traits import Manner
 from server.attempts import acts, acts_hand
 from server.attempts.acts import Act
 from server.attempts.service import Attempt, Attempts
 from server.web.contexts import Adds, RoomPage, Why
-from server.web.deps import LookDep, NotationDep, ServiceDep
+from server.web.deps import UNSAID, LookDep, MannerDep, NotationDep, ServiceDep
 from server.web.forms import (
     AimForm,
     AskForm,
@@ -129,7 +128,7 @@ def select(
     at: str = FIRST_AT,
     kind: str = "sphere",
     look: LookDep = 0,
-    manner: Manner = Manner.OFFERED,
+    manner: MannerDep = UNSAID,
 ) -> Response:
     """Return the room with another place selected or another drawer open."""
     attempt = service.open(session, attempt_id)
