@@ -21,6 +21,20 @@ ASKED: Mapping[Question, str] = {
     Question.WAIT: "Wait a moment. Does it clear?",
     Question.NEARER: "Come nearer: when can you read the top letter, or count my fingers?",
 }
+SHORT: Mapping[Question, str] = {
+    Question.READ_DOWN: "Read down",
+    Question.READ_LINE: "Read this",
+    Question.WHICH: "Which is clearer?",
+    Question.BETTER: "Better or worse?",
+    Question.SMALLER: "Clearer, or smaller and darker?",
+    Question.MORE: "More letters?",
+    Question.LINES: "Which lines are blackest?",
+    Question.BLOCKS: "Are the blocks equal?",
+    Question.COLOUR: "Red or green?",
+    Question.DOUBLED: "Doubled?",
+    Question.WAIT: "Does it clear if you wait?",
+    Question.NEARER: "Come nearer",
+}
 OTHERWISE: Mapping[Manner, Mapping[Question, str]] = {
     Manner.FORCED: {
         Question.WHICH: "Which is clearer, first or second?",

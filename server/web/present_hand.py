@@ -8,7 +8,7 @@ from server.attempts.clock import clock_text
 from server.attempts.hand import POWERS_D, Aim, Hand, Tool
 from server.attempts.questions import fitting
 from server.attempts.state import State
-from server.attempts.words import ASKED
+from server.attempts.words import SHORT
 from server.web.contexts_hand import AskView, HandView, HeldView, RimMark
 from server.web.contexts_parts import Option
 
@@ -112,7 +112,7 @@ def ask_view(state: State, manner: Manner) -> AskView:
     """Return what fits to be asked now; which of two is asked where they are shown."""
     return AskView(
         questions=tuple(
-            Option(value=question.value, label=ASKED[question])
+            Option(value=question.value, label=SHORT[question])
             for question in fitting(state)
             if question is not Question.WHICH
         ),
