@@ -12,7 +12,7 @@ from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
 from optics.light.lens import EyeSide
-from optics.sight.letters import LETTERS, SLOAN, letter_ink, sloan_spectra
+from optics.sight.letters import LETTERS, RINGS, SLOAN, letter_ink, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.probit import normal_cdf, probit
 from optics.sight.reader import GUESS, STEEPER, Reading, read_letters
@@ -247,3 +247,71 @@ def test_larger_letters_are_read_better():
 def test_the_normal_table_is_the_handbooks(z, probability):
     assert normal_cdf(np.array([z]))[0] == pytest.approx(probability, abs=6e-6)
     assert probit(np.array([probability]))[0] == pytest.approx(z, abs=2e-3)
+
+
+# ---- rings (ISO 8596: five strokes across, stroke and gap one stroke)
+
+TO_THE_GAP = dict(
+    zip(
+        "→↗↑↖←↙↓↘",
+        ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1)),
+        strict=True,
+    )
+)
+# between two circles, one stroke wide with parallel sides, in strokes squared
+BESIDE = np.linspace(-0.5, 0.5, 1001)
+GAP_AREA = np.trapezoid(np.sqrt(6.25 - BESIDE**2) - np.sqrt(2.25 - BESIDE**2), BESIDE)
+
+
+def test_there_are_eight_rings_and_a_row_holds_rings_or_letters():
+    assert set(RINGS) == TO_THE_GAP.keys()
+    assert not set(RINGS) & set(SLOAN)
+    assert Row(size_logmar=0.0, letters=RINGS).letters == RINGS
+    with pytest.raises(TargetError, match="letters of CDHKNORSVZ or rings of →↗↑↖←↙↓↘, got 'C→'"):
+        Row(size_logmar=0.0, letters="C→")
+
+
+@pytest.mark.parametrize("ring", RINGS)
+def test_the_gap_lies_where_the_arrow_points(ring):
+    missing = letter_ink("O", PIXELS, 2) - letter_ink(ring, PIXELS, 2)
+    assert missing.min() >= 0.0
+    at = (np.arange(PIXELS) + 0.5) / FIFTH - 2.5
+    x = float((missing.sum(axis=0) * at).sum() / missing.sum())
+    y = float(-(missing.sum(axis=1) * at).sum() / missing.sum())
+    right, up = TO_THE_GAP[ring]
+    # the gap's middle: 2 strokes out but for the curve of both edges
+    assert math.hypot(x, y) == pytest.approx(2.0, abs=0.05)
+    assert x * up - y * right == pytest.approx(0.0, abs=0.01)
+    assert x * right + y * up > 0.0
+    assert missing.sum() / FIFTH**2 == pytest.approx(GAP_AREA, rel=0.01)
+    across = math.radians(90.0) + math.atan2(up, right)
+    for out in (1.7, 2.3):
+        for side, open_there in ((0.45, 1.0), (0.55, 0.0)):
+            for sign in (-1.0, 1.0):
+                px = 2.5 + out * math.cos(across - math.pi / 2) + sign * side * math.cos(across)
+                py = 2.5 + out * math.sin(across - math.pi / 2) + sign * side * math.sin(across)
+                found = missing[math.floor((5.0 - py) * FIFTH), math.floor(px * FIFTH)]
+                assert found == open_there
+
+
+@pytest.mark.parametrize("place", range(8))
+def test_a_quarter_of_a_turn_makes_one_ring_of_another(place):
+    turned = np.rot90(letter_ink(RINGS[place], 200))
+    other = letter_ink(RINGS[(place + 2) % 8], 200)
+    assert np.abs(turned - other).max() <= 0.25  # a point on an edge falls to one side
+    assert np.abs(turned - other).mean() < 1e-3
+
+
+def test_the_rings_spectra_are_those_of_rings():
+    rings = ring_spectra()
+    assert rings.spectra.shape == (8, len(rings.ux))
+    assert (rings.ux == sloan_spectra().ux).all()
+    zero = int(np.flatnonzero((rings.ux == 0.0) & (rings.uy == 0.0))[0])
+    area = math.pi / 4.0 * (1.0 - 0.6**2) - GAP_AREA / 25.0
+    assert rings.spectra[:, zero].real == pytest.approx(area, rel=0.002)
+    assert rings.spectra[0] == pytest.approx(sloan_spectra().spectra[SLOAN.index("C")])
+    # what is missing on the right leaves more ink left: the sine part there is positive
+    beside = int(np.flatnonzero((rings.uy == 0.0) & (np.abs(rings.ux - 1 / 3) < 1e-9))[0])
+    sines = dict(zip(RINGS, rings.spectra[:, beside].imag, strict=True))
+    for ring, (right, _) in TO_THE_GAP.items():
+        assert (sines[ring] > 1e-3, sines[ring] < -1e-3) == (right > 0, right < 0)

@@ -21,7 +21,7 @@ from server.attempts.talk import Reply
 from server.evidence import EvidenceKeeper
 from server.marking.truth import Truth
 from server.settings import REPOSITORY
-from server.web import contexts, contexts_evidence, contexts_pages
+from server.web import contexts, contexts_evidence, contexts_pages, contexts_wall
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
 from tests.student import HTMX, Student, opened
 
@@ -314,7 +314,7 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
 PLAIN = {str, int, float, bool, type(None)}
 CONTEXTS = [
     kind
-    for module in (contexts, contexts_evidence, contexts_pages)
+    for module in (contexts, contexts_evidence, contexts_pages, contexts_wall)
     for kind in vars(module).values()
     if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
 ]

@@ -32,7 +32,7 @@ DOT_PLACES = (
     *((0.9, -2.24), (-2.17, 3.44), (-4.75, 2.61), (1.85, 4.75), (-0.56, 5.09)),
 )
 PATCH_SAMPLES = 960  # along the longer side of a figure
-MOST_SAMPLES_A_STROKE = 64.0
+MOST_SAMPLES_A_STROKE = 32.0
 
 
 class FigureKind(StrEnum):
@@ -57,6 +57,8 @@ class Figure:
     turned_deg: float = 180.0
 
     def __post_init__(self) -> None:
+        if not isinstance(self.kind, FigureKind):
+            raise TargetError(f"kind must be one of {', '.join(FigureKind)}, got {self.kind!r}")
         for name, value, least, most in (
             ("stroke_arcmin", self.stroke_arcmin, THINNEST_ARCMIN, THICKEST_ARCMIN),
             ("turned_deg", self.turned_deg, 1.0, 180.0),
@@ -172,13 +174,34 @@ def figure_patch(figure: Figure) -> Patch:
     step = max(longer / PATCH_SAMPLES, figure.stroke_arcmin / MOST_SAMPLES_A_STROKE)
     # two samples more, for the soft edge of what touches the border
     columns, rows = (2 * math.ceil(side / step / 2.0) + 2 for side in (wide, tall))
-    x = ((np.arange(columns) + 0.5 - columns / 2.0) * step)[np.newaxis, :].astype(np.float32)
-    y = ((rows / 2.0 - np.arange(rows) - 0.5) * step)[:, np.newaxis].astype(np.float32)
+    x = (np.arange(columns) + 0.5 - columns / 2.0) * step
+    y = (rows / 2.0 - np.arange(rows) - 0.5) * step
     ink = np.zeros((rows, columns), np.float32)
     for stroke in strokes_of(figure):
-        np.maximum(ink, _covered(stroke, x, y, step), out=ink)
+        near_x, near_y = _near(stroke, x, y, step)
+        covered = _covered(stroke, x[np.newaxis, near_x], y[near_y, np.newaxis], step)
+        np.maximum(ink[near_y, near_x], covered, out=ink[near_y, near_x], casting="same_kind")
     ink.setflags(write=False)
     return Patch(ink=ink, step_arcmin=step)
+
+
+def _near(stroke: Stroke, x: FloatArray, y: FloatArray, step: float) -> tuple[slice, slice]:
+    """Return the columns and rows that hold all of a stroke; x rises, y falls."""
+    if isinstance(stroke, Dot):
+        reach_x = reach_y = stroke.diameter_arcmin / 2.0
+    else:
+        angle = math.radians(stroke.angle_deg)
+        along = abs(math.cos(angle)), abs(math.sin(angle))
+        half_length, half_width = stroke.length_arcmin / 2.0, stroke.width_arcmin / 2.0
+        reach_x = along[0] * half_length + along[1] * half_width
+        reach_y = along[1] * half_length + along[0] * half_width
+    left, right = np.searchsorted(
+        x, (stroke.x_arcmin - reach_x - step, stroke.x_arcmin + reach_x + step)
+    )
+    top, bottom = np.searchsorted(
+        -y, (-stroke.y_arcmin - reach_y - step, -stroke.y_arcmin + reach_y + step)
+    )
+    return slice(left, right), slice(top, bottom)
 
 
 def _covered(stroke: Stroke, x: FloatArray, y: FloatArray, step: float) -> FloatArray:

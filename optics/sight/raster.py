@@ -22,7 +22,7 @@ from optics.sight.targets import LaidLetter, Row, chart_size_arcmin, laid_out
 from optics.units import ComplexArray, FloatArray
 
 INK_LUMINANCE = 0.02  # of the paper's; ISO 10938 allows up to 0.15
-LAMP_LUMINANCE = 1.0  # of the paper's
+LAMP_LUMINANCE = 20.0  # of the paper's: so that its blur can still be seen; no source
 REACH_SD = 3.0  # a point's image reaches so many standard deviations; a disc's edge lies at 2
 LEAST_MARGIN = 12  # pixels
 MARGIN_STEPS = 8  # margins in eighths of the picture, so that spectra can be kept
