@@ -26,13 +26,13 @@ SHORT: Mapping[Question, str] = {
     Question.READ_LINE: "Read this",
     Question.WHICH: "Which is clearer?",
     Question.BETTER: "Better or worse?",
-    Question.SMALLER: "Clearer, or smaller and darker?",
+    Question.SMALLER: "Clearer or smaller?",
     Question.MORE: "More letters?",
-    Question.LINES: "Which lines are blackest?",
-    Question.BLOCKS: "Are the blocks equal?",
+    Question.LINES: "Blackest lines?",
+    Question.BLOCKS: "Blocks equal?",
     Question.COLOUR: "Red or green?",
     Question.DOUBLED: "Doubled?",
-    Question.WAIT: "Does it clear if you wait?",
+    Question.WAIT: "Clears on waiting?",
     Question.NEARER: "Come nearer",
 }
 OTHERWISE: Mapping[Manner, Mapping[Question, str]] = {

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from server.web.contexts_hand import AskView, HandView
 from server.web.contexts_parts import Option
+from server.web.contexts_wall import FigureDrawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +137,7 @@ class WallView:
     sized: bool
     lettered: bool
     block: str
+    figure: FigureDrawing | None
     lit: bool
     rows: tuple[WallRow, ...]
 

@@ -1,6 +1,7 @@
 """The wall as the examiner sees it, and the picture of it as an eye sees it."""
 
 from optics.light.lens import EyeSide
+from optics.patient.questions import Question
 from optics.sight.canvas import Canvas, canvas_for, canvas_on, parts_of
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from server.attempts.service import Attempt
@@ -12,7 +13,9 @@ from server.web.contexts import (
     WallView,
 )
 from server.web.contexts_parts import Option
+from server.web.contexts_wall import FigureDrawing
 from server.web.notation import Notation
+from server.web.present_figure import figure_drawing
 
 DISTANCES_M = ("6", "4", "3")
 VIEWS = {
@@ -66,9 +69,20 @@ def wall_view(state: State, notation: Notation) -> WallView:
         sized=wall.view in SIZED_VIEWS,
         lettered=wall.view in LETTERED_VIEWS,
         block=f"{wall.block_deg:.0f}" if wall.view == "block" else "",
+        figure=_figure(state),
         lit=wall.lit,
         rows=tuple(_row(row, read.get(row.size_logmar), notation) for row in wall.rows),
     )
+
+
+def _figure(state: State) -> FigureDrawing | None:
+    """Return what hangs there if it is no letters; the line last called blackest is marked."""
+    figure = state.wall.scene.figure
+    if figure is None:
+        return None
+    last = state.talk[-1] if state.talk else None
+    told = last is not None and last.question == Question.LINES and last.code[:1].isdigit()
+    return figure_drawing(figure, (float(last.code),) if last is not None and told else ())
 
 
 def _row(row: Row, read: tuple[str, bool] | None, notation: Notation) -> WallRow:
