@@ -36,6 +36,11 @@ ACTS = {
     "undo": "PressForm",
     "picture": "PressForm",
     "dismiss": "PressForm",
+    "hold": "HoldForm",
+    "aim": "AimForm",
+    "show": "ShowForm",
+    "swap": "PressForm",
+    "away": "PressForm",
     "ask": "AskForm",
     "history": "HistoryForm",
     "card": "CardForm",
@@ -48,6 +53,8 @@ GOOD = {
     "to": "R.1",
     "question": "read-down",
     "topic": "pain",
+    "tool": "cross:0.25",
+    "face": "1",
     "field": "comments",
 }
 NO_NUMBERS = ("nan", "NaN", "inf", "-inf", "Infinity", "1e400", "-1e400", "1e", "0x10", "--1", "٣x")

@@ -299,11 +299,11 @@ def test_a_question_is_answered_for_the_lenses_of_its_moment(student, monkeypatc
     """A lens that comes while the answer is computed makes it compute again."""
     read_rows, calls = service.read_rows, []
 
-    def slow(view, rows):
+    def slow(view, rows, owned_logmar):
         calls.append(rows)
         if len(calls) == 1:
             student.does("place", at="L.1", code="occluder")
-        return read_rows(view, rows)
+        return read_rows(view, rows, owned_logmar)
 
     monkeypatch.setattr(service, "read_rows", slow)
     student.does("ask", question="read-down")

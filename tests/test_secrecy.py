@@ -21,7 +21,14 @@ from server.attempts.talk import Reply
 from server.evidence import EvidenceKeeper
 from server.marking.truth import Truth
 from server.settings import REPOSITORY
-from server.web import contexts, contexts_evidence, contexts_pages, contexts_wall
+from server.web import (
+    contexts,
+    contexts_evidence,
+    contexts_hand,
+    contexts_pages,
+    contexts_parts,
+    contexts_wall,
+)
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
 from tests.student import HTMX, Student, opened
 
@@ -44,6 +51,26 @@ PLAY = (
     ("POST", "/attempts/{attempt_id}/take", {"at": "R.4"}),
     ("POST", "/attempts/{attempt_id}/ask", {"question": "read-down"}),
     ("GET", "/attempts/{attempt_id}/why/{number}", {}),
+    ("POST", "/attempts/{attempt_id}/hold", {"at": "R.2", "tool": "cross:0.50"}),
+    ("POST", "/attempts/{attempt_id}/aim", {"aim": "power"}),
+    ("POST", "/attempts/{attempt_id}/show", {"face": "1"}),
+    ("POST", "/attempts/{attempt_id}/show", {"face": "2"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "which"}),
+    ("POST", "/attempts/{attempt_id}/swap", {}),
+    ("POST", "/attempts/{attempt_id}/away", {}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "better"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "smaller"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "more"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "wait"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "nearer"}),
+    ("POST", "/attempts/{attempt_id}/wall", {"view": "fan"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "lines"}),
+    ("POST", "/attempts/{attempt_id}/wall", {"view": "block", "block": "30"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "blocks"}),
+    ("POST", "/attempts/{attempt_id}/wall", {"view": "duochrome"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "colour"}),
+    ("POST", "/attempts/{attempt_id}/wall", {"view": "spotlight"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "doubled"}),
     ("GET", "/attempts/{attempt_id}/adds/{number}", {}),
     ("POST", "/attempts/{attempt_id}/history", {"topic": "onset"}),
     ("POST", "/attempts/{attempt_id}/wall", {"view": "line", "line": "0.2"}),
@@ -285,6 +312,8 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
     """Not in its length, its order, its headers, nor by any hash: byte for byte the same."""
     words = Reply(words="C, D.", rows=())
     monkeypatch.setattr("server.attempts.service.reading_reply", lambda *_: words)
+    told = {"code": "same", "reply": "The same.", "facts": {}}
+    monkeypatch.setattr("server.attempts.service._answered", lambda *_: told)
     heard = []
     for name, case in (("first", canary_case()), ("second", decoy_case())):
         (tmp_path / name).mkdir()
@@ -314,7 +343,14 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
 PLAIN = {str, int, float, bool, type(None)}
 CONTEXTS = [
     kind
-    for module in (contexts, contexts_evidence, contexts_pages, contexts_wall)
+    for module in (
+        contexts,
+        contexts_evidence,
+        contexts_hand,
+        contexts_pages,
+        contexts_parts,
+        contexts_wall,
+    )
     for kind in vars(module).values()
     if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
 ]
@@ -380,10 +416,10 @@ def test_nothing_shows_its_figures_when_it_is_printed(client):
 def test_an_unexpected_fault_is_logged_without_figures(client, caplog, monkeypatch):
     student = Student.begins(client)
 
-    def broken(case, state):
+    def broken(case, state, **_):
         raise ZeroDivisionError("no light")
 
-    monkeypatch.setattr("server.attempts.service.view_of", broken)
+    monkeypatch.setattr("server.attempts.questions.view_of", broken)
     answer = student.press("ask", question="read-down")
     assert answer.status_code == 500
     assert "ZeroDivisionError" in caplog.text

@@ -111,7 +111,8 @@ def room(
 def _rail(state: State, side: EyeSide, at: str) -> Rail:
     vertices = dict(zip(Place, state.frame.vertex_mm, strict=True))
     cells = tuple(
-        _cell(state.frame.at(side, place), side, place, vertices[place], at) for place in RAIL_ORDER
+        _cell(state.seen_through.at(side, place), side, place, vertices[place], at)
+        for place in RAIL_ORDER
     )
     dark = any(cell.kind == "occluder" for cell in cells)
     return Rail(side=side.value, name=EYE_NAMES[side], cells=cells, dark=dark)
@@ -144,12 +145,15 @@ def lens_words(placed: PlacedLens) -> str:
         words = f"{lens.engraving} {lens.kind.value}"
     elif lens.kind is LensKind.PRISM:
         words = f"{lens.power_d:g} prism dioptres"
+    elif lens.kind is LensKind.CROSS_CYLINDER:
+        words = f"{lens.engraving} cross cylinder, minus"
     else:
         words = DISC_NAMES.get(lens.kind, lens.kind.value).lower()
     if not lens.turns:
         return words
     name = "base" if lens.kind is LensKind.PRISM else "axis"
-    return f"{words}, {name} {placed.direction_deg:.0f}"
+    gap = " " if lens.kind is LensKind.CROSS_CYLINDER else ", "
+    return f"{words}{gap}{name} {placed.direction_deg:.0f}"
 
 
 def short_engraving(placed: PlacedLens) -> str:
