@@ -168,7 +168,7 @@ def test_an_attempt_that_is_none_is_not_found(client, student, attempt, has_sess
         assert browser.get(f"/attempts/{attempt}{path}").status_code == 404, path
     for act in ACTS:
         data = {key: GOOD[key] for key in FORMS[ACTS[act]].model_fields if key in GOOD}
-        if act == "turn":
+        if act in ("turn", "aim"):
             data = {"by": "5"}
         if act == "fit":
             data = {"tilt_deg": "5"}
