@@ -8,6 +8,7 @@ import pytest
 
 from optics.errors import TargetError
 from optics.eye.eye import ordinary_pair, required_vergence
+from optics.eye.grid import fast_size
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.light.frame import Place, TrialFrame
@@ -24,7 +25,16 @@ from optics.sight.figures import (
     strokes_of,
 )
 from optics.sight.picture import blurred_picture, pattern_of, sharp_picture
-from optics.sight.raster import INK_LUMINANCE, LAMP_LUMINANCE, Pattern, blurred, raster
+from optics.sight.raster import (
+    INK_LUMINANCE,
+    LAMP_LUMINANCE,
+    Pattern,
+    _by_fast_transform,
+    _by_sums,
+    blurred,
+    field_size,
+    raster,
+)
 from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import EyeView, look
@@ -287,15 +297,17 @@ def test_blur_of_a_figure_does_not_wrap(figure, defocus_d):
     assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 1  # a rounding of grey
 
 
-@pytest.mark.parametrize("figure", [FAN, TURNED, DOTS])
-def test_far_out_of_focus_the_sums_are_the_transforms(figure):
-    # one blur by both ways: a picture too small for transforms, and a field so wide that they do
-    scene, transfer = Scene(figure=figure), transfer_function(wave(4.0, pupil_mm=6.0))
-    scale = extent_arcmin(figure)[0] / 100.0
-    small, large = (Canvas(width=size, height=size, arcmin_per_pixel=scale) for size in (24, 360))
-    ours = blurred(pattern_of(scene), small, transfer)
-    expected = blurred(pattern_of(scene), large, transfer)[168:192, 168:192]
-    assert ours == pytest.approx(expected, abs=0.003)
+@pytest.mark.parametrize("figure", EVERY)
+@pytest.mark.parametrize("defocus_d", [0.5, 4.0])
+def test_sums_and_transforms_are_one_picture(figure, defocus_d):
+    pattern, transfer = pattern_of(Scene(figure=figure)), transfer_function(wave(defocus_d))
+    # looking beside the middle, so that parts lie off the picture; pixels finer than what passes
+    scale, beside = figure.stroke_arcmin / 8.0, 4.3 * figure.stroke_arcmin
+    canvas = Canvas(width=120, height=90, arcmin_per_pixel=scale, middle_arcmin=(beside, -beside))
+    tall, wide = (fast_size(side) for side in field_size(pattern, canvas, transfer))
+    ours = _by_sums(pattern, canvas, transfer, tall, wide)
+    expected = _by_fast_transform(pattern, canvas, transfer, tall, wide)
+    assert np.abs(ours - expected).max() < 0.01 * max(0.2, np.abs(expected).max())
 
 
 # ---- red and green

@@ -1,9 +1,8 @@
 """Light on a wall as a raster, and the same raster after an eye's blur.
 
 A pattern is light that differs from its surround. Its spectrum is multiplied by the transfer
-function on a field wide enough that no blur comes back from the other side: by fast transforms
-where that field is not much larger than the picture, else by plain sums over the few
-frequencies that so large a blur lets pass.
+function on a field wide enough that no blur comes back from the other side: by fast transforms,
+or by plain sums where few frequencies pass, as in strong blur or on a small part of the wall.
 """
 
 import math
@@ -26,7 +25,8 @@ LAMP_LUMINANCE = 20.0  # of the paper's: so that its blur can still be seen; no 
 REACH_SD = 3.0  # a point's image reaches so many standard deviations; a disc's edge lies at 2
 LEAST_MARGIN = 12  # pixels
 MARGIN_STEPS = 8  # margins in eighths of the picture, so that spectra can be kept
-LARGEST_FIELD = 3.0  # in pictures, for fast transforms
+LARGEST_FIELD = 4.0  # in pictures, for fast transforms
+SAMPLES_A_FREQUENCY = 200.0  # that fast transforms take in the time of one frequency's sums
 FINE = 160  # samples across a letter
 
 
@@ -71,7 +71,10 @@ def raster(pattern: Pattern, canvas: Canvas) -> FloatArray:
 def blurred(pattern: Pattern, canvas: Canvas, transfer: TransferFunction) -> FloatArray:
     """Return the light of each pixel as an eye forms it, shape (height, width), linear."""
     tall, wide = field_size(pattern, canvas, transfer)
-    if tall * wide <= LARGEST_FIELD * canvas.width * canvas.height:
+    degrees = canvas.arcmin_per_pixel / 60.0
+    passing = 2.0 * min(transfer.limit_cpd, 0.5 / degrees) ** 2 * tall * wide * degrees**2
+    most = min(LARGEST_FIELD * canvas.width * canvas.height, SAMPLES_A_FREQUENCY * passing)
+    if tall * wide <= most:
         seen = _by_fast_transform(pattern, canvas, transfer, fast_size(tall), fast_size(wide))
     else:
         seen = _by_sums(pattern, canvas, transfer, tall, wide)
@@ -173,24 +176,24 @@ def _lay(
     light: FloatArray, fine: FloatArray, corner: tuple[float, float], size: tuple[float, float]
 ) -> None:
     """Add a small raster at a place in fractions of a pixel; what lies outside is cut."""
-    columns = _shares(corner[0], size[0], fine.shape[1], light.shape[1])
-    rows = _shares(corner[1], size[1], fine.shape[0], light.shape[0])
-    if columns is None or rows is None:
-        return
-    (first_column, across), (first_row, down) = columns, rows
-    part = down @ fine @ across.T
-    light[first_row : first_row + len(down), first_column : first_column + len(across)] += part
+    rows = _summed(fine, corner[1], size[1], light.shape[0])
+    columns = _summed(rows[1].T, corner[0], size[0], light.shape[1])
+    down, across = (slice(first, first + len(part)) for first, part in (rows, columns))
+    light[down, across] += columns[1].T
 
 
-def _shares(start: float, length: float, count: int, limit: int) -> tuple[int, FloatArray] | None:
-    """Return the first pixel and each pixel's share of ``count`` strips of an interval."""
+def _summed(fine: FloatArray, start: float, length: float, limit: int) -> tuple[int, FloatArray]:
+    """Return the first pixel and what each pixel holds of samples spread evenly over an interval.
+
+    Samples (n, m) run along the interval; pixels (p, m), p is 0 where none lies on the field.
+    """
     first, last = max(0, int(np.floor(start))), min(limit, int(np.ceil(start + length)))
-    if last <= first:
-        return None
-    edges = start + np.arange(count + 1) * (length / count)
-    pixels = np.arange(first, last)[:, np.newaxis]
-    overlap = np.minimum(pixels + 1.0, edges[1:]) - np.maximum(pixels, edges[:-1])
-    return first, np.maximum(overlap, 0.0).astype(np.float32)
+    count = len(fine)
+    edges = np.clip((np.arange(first, last + 1) - start) * (count / length), 0.0, count)
+    whole = np.minimum(edges.astype(int), count - 1)
+    before = np.cumsum(fine, axis=0, dtype=np.float64) - fine
+    up_to = before[whole] + (edges - whole)[:, np.newaxis] * fine[whole]
+    return first, np.diff(up_to, axis=0) * (length / count)
 
 
 @lru_cache(maxsize=16)
