@@ -22,13 +22,50 @@ WALL_D = -1.0 / (6.0 - 0.012)
 Written = tuple[float, float, int]
 
 
+# what else is hidden; the right eye's sphere above is its stated one and the shift together
+STATED_RIGHT_D, SHIFT_D = -2.74, -0.63
+BECAUSE = "A whinchat in the lock house tells why."
+HIDDEN = {
+    "right": {"nuclear_shift_d": SHIFT_D, "best_logmar": 0.573, "straylight_log_s": 1.467},
+    "right.zernike_um": {'"3,-1"': 0.173, '"4,0"': -0.219},
+    "[right.opacity]": {"x_mm": -1.373, "y_mm": 0.837, "radius_mm": 0.671, "transmittance": 0.437},
+    "left": {"best_logmar": 0.427, "straylight_log_s": 1.633},
+    "eyes": {
+        "amplitude_d": 5.837,
+        "floor_d": 0.287,
+        "latent_d": 0.767,
+        "tonic_d": 1.309,
+        "lag": 0.173,
+        "individual": 4729,
+    },
+    "answer": {"prescribe": '"no"', "refer": '"same day"', "because": f'"{BECAUSE}"'},
+}
+DECOY = {
+    "right": {"best_logmar": 0.3},
+    "[left.opacity]": {"radius_mm": 1.1},
+    "eyes": {"floor_d": 0.5, "tonic_d": 0.9},
+    "answer": {"refer": '"none"', "because": '"Quite another reason."'},
+}
+
+
 def canary_case() -> str:
-    return case_text(right="-3.37/-1.13x137", left="+2.61/-0.87x41", who="a lock keeper")
+    text = case_text(right="-2.74/-1.13x137", left="+2.61/-0.87x41", who="a lock keeper")
+    return with_hidden(text, HIDDEN)
 
 
 def decoy_case() -> str:
     """Return the same person with other eyes."""
-    return case_text(right="+0.93/-2.07x12", left="-6.61/-0.41x77", who="a lock keeper")
+    text = case_text(right="+0.93/-2.07x12", left="-6.61/-0.41x77", who="a lock keeper")
+    return with_hidden(text, DECOY)
+
+
+def with_hidden(text: str, hidden: dict[str, dict[str, object]]) -> str:
+    """Return a case's text with keys added to its tables, or in tables of their own at the end."""
+    for table, keys in hidden.items():
+        lines = "".join(f"{key} = {value}\n" for key, value in keys.items())
+        head = f"[{table}]\n"
+        text = text.replace(head, head + lines) if head in text else f"{text}\n{head}{lines}"
+    return text
 
 
 def transposed(lens: Written) -> Written:
@@ -104,7 +141,12 @@ def patterns() -> list[tuple[str, re.Pattern[str]]]:
                 found.update(of_power(power, with_sign=True))
     for _, _, axis in (RIGHT, LEFT, transposed(RIGHT), transposed(LEFT)):
         found.update(of_axis(axis))
-    found.add(rf"(?i){STEM}")
+    for table, keys in HIDDEN.items():
+        for figure in keys.values() if table != "answer" else ():
+            found.update(of_power(figure, with_sign=True))
+    found.update(of_power(STATED_RIGHT_D, with_sign=False))
+    found.add(rf"(?<![\w-]){HIDDEN['eyes']['individual']}(?![\w-])")
+    found.update((rf"(?i){STEM}", rf"(?i){BECAUSE.split()[1]}"))
     return [
         (re.findall(r"[a-z]{5,}|\d{2,}", pattern)[-1], re.compile(pattern))
         for pattern in sorted(found)

@@ -399,7 +399,6 @@ def test_nothing_shows_its_figures_when_it_is_printed(client):
         "State": repr(attempt.state),
         "AttemptRow": repr(attempt.row).replace(STEM, ""),
         "Event": repr(student.last),
-        "EyePair": repr(case.eyes),
         "Eye": repr(case.eyes.left),
         "Truth": repr(truth),
         "View": repr(view),

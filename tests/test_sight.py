@@ -109,6 +109,53 @@ def test_covering_one_eye_widens_the_others_pupil():
     assert both.right.pupil_mm == pytest.approx(4.46, abs=0.01)
 
 
+def unified_pupil_mm(flux_cd_deg2_m2: float, age_y: float) -> float:
+    """Return the pupil by Watson & Yellott 2012, Eq. 21 on Eq. 13, written out again."""
+    powered = (flux_cd_deg2_m2 / 846.0) ** 0.41
+    young_mm = 7.75 - 5.75 * powered / (powered + 2.0)
+    return young_mm + (age_y - 28.58) * (0.02132 - 0.009562 * young_mm)
+
+
+FLUX = 120.0 * math.pi * 5.0**2  # of a wall ten degrees across
+NEUTRAL = PlacedLens(lens=TrialLens(kind=LensKind.NEUTRAL, density=0.6))
+CLEAR = (1.0 - (0.523 / 2.523) ** 2) ** 2  # both surfaces of crown glass (Fresnel)
+
+
+# the flux at the two corneas together, over that of both eyes open with nothing before them; an
+# eye by itself counts a tenth (the paper's M(e))
+@pytest.mark.parametrize(
+    ("right", "left", "share"),
+    [
+        ((), (), 1.0),
+        ((NEUTRAL,), (NEUTRAL,), 10.0**-0.6),
+        ((NEUTRAL,), (), (1.0 + 10.0**-0.6) / 2.0),
+        ((NEUTRAL, NEUTRAL), (OCCLUDER,), 0.1 * 10.0**-1.2),
+        ((NEUTRAL,), (OCCLUDER, NEUTRAL), 0.1 * 10.0**-0.6),
+        ((PLANO, PLANO), (PLANO,), (CLEAR**2 + CLEAR) / 2.0),
+        ((pinhole(1.0),), (), 1.0),
+        ((OCCLUDER,), (OCCLUDER,), 0.1),
+    ],
+)
+def test_dark_glass_widens_both_pupils(right, left, share):
+    frame = TrialFrame()
+    for side, stack in ((RIGHT, right), (LEFT, left)):
+        for place, placed in zip(Place, stack, strict=False):
+            frame = frame.with_lens(side, place, placed)
+    view = look(person(lens(0.0), age_y=40.0), frame, Wall())
+    expected_mm = unified_pupil_mm(FLUX * share, 40.0)
+    assert view.right.pupil_mm == view.left.pupil_mm == pytest.approx(expected_mm, abs=0.001)
+
+
+def test_a_coloured_glass_widens_the_pupil_and_leaves_a_fixed_one_alone():
+    # 14.5 % of V(lambda) lies beyond 605 nm (CIE 1924); of that a red glass passes 0.85: 12.3 %,
+    # its soft edge a little more or less
+    red = PlacedLens(lens=TrialLens(kind=LensKind.RED))
+    natural = seen(person(lens(0.0)), red).right.pupil_mm
+    assert unified_pupil_mm(0.1 * FLUX * 0.133, 30.0) <= natural
+    assert natural <= unified_pupil_mm(0.1 * FLUX * 0.113, 30.0)
+    assert seen(person(lens(0.0), pupil_mm=4.0), red).right.pupil_mm == 4.0
+
+
 @pytest.mark.parametrize("axis_deg", [30, 90])
 def test_a_slit_helps_an_astigmat_most_along_the_sharp_meridian(axis_deg):
     # plano/-3.00: the meridian of the minus axis needs nothing (geometry)

@@ -61,7 +61,7 @@ class EyeView:
     @property
     def transmittance(self) -> float:
         """The share of white light, as the eye weighs it, that what stands before it passes."""
-        return self.beam.transmittance * luminous_transmittance(self.filters)
+        return transmittance_of(self.beam)
 
     @property
     def dark(self) -> bool:
@@ -178,11 +178,23 @@ def look(eyes: EyePair, frame: TrialFrame, wall: Wall, fogged_s: float = 0.0) ->
 
 
 def natural_pupil_mm(eyes: EyePair, eye: Eye, beams: dict[EyeSide, Beam], wall: Wall) -> float:
-    """Return an eye's pupil on a wall: its own if fixed, else by the light and open eyes."""
+    """Return an eye's pupil on a wall: its own if fixed, else by the light and the open eyes.
+
+    Both eyes' light counts for both pupils: the wall's luminance is taken times the mean
+    transmittance of the glass before the open eyes. What a hole in a disc holds back is left out.
+    """
     if eye.pupil_mm is not None:
         return eye.pupil_mm
-    open_count = sum(not beam.dark for beam in beams.values())
-    return pupil_diameter_mm(wall.luminance_cd_m2, wall.field_deg2, eyes.age_y, open_count)
+    passed = [transmittance_of(beam) for beam in beams.values() if not beam.dark]
+    mean = sum(passed) / len(passed) if passed else 1.0
+    return pupil_diameter_mm(
+        wall.luminance_cd_m2 * mean, wall.field_deg2, eyes.age_y, eyes_open=len(passed)
+    )
+
+
+def transmittance_of(beam: Beam) -> float:
+    """Return the share of white light, as the eye weighs it, that glass before an eye passes."""
+    return beam.transmittance * luminous_transmittance(beam.filters)
 
 
 def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> Focusing:

@@ -1,10 +1,13 @@
-"""Exact rows about charts, pupils, accommodation and the mean eye's wavefront."""
+"""Exact rows about charts, pupils, accommodation, straylight and the mean eye's wavefront."""
 
 import math
 from collections.abc import Iterator
 from functools import partial
 
+import numpy as np
+
 from optics.eye.accommodation import objective_amplitude_d
+from optics.eye.media import PIGMENT, glare_per_sr, straylight_log_s
 from optics.eye.population import ABERRATION_RADIUS_MM, AVERAGE_RIGHT_UM
 from optics.eye.pupil import pupil_diameter_mm
 from optics.eye.zernike import refractive_part, zernike_path
@@ -13,6 +16,12 @@ from optics.validation import sources
 from optics.validation.row import Row, about, exact
 
 FIELD_DEG2 = 78.54  # ten degrees across
+# age, angle in degrees -> light a sr, last digit; CIE 135/1-1999 worked out for pigment 0.5
+GLARE_PER_SR = (
+    *((25.0, 1.0, 18.9, 0.1), (25.0, 10.0, 0.0603, 1e-4)),
+    *((70.0, 1.0, 24.3, 0.1), (70.0, 10.0, 0.125, 1e-3)),
+)
+STRAYLIGHT_LOG_S = ((20.0, 0.87), (40.0, 0.93), (60.0, 1.11), (70.0, 1.24), (80.0, 1.39))
 
 
 def rows() -> Iterator[Row]:
@@ -21,6 +30,7 @@ def rows() -> Iterator[Row]:
     yield from _pupils()
     yield from _amplitudes()
     yield from _zernike_focus()
+    yield from _straylight()
 
 
 def _charts() -> Iterator[Row]:
@@ -129,3 +139,33 @@ def _zernike_focus() -> Iterator[Row]:
         catches="coefficients not carried from one pupil to another",
         unit="D",
     )
+
+
+def glare_deg2_per_sr(age_y: float, angle_deg: float) -> float:
+    """Return the light that an eye of an age spreads to an angle, times the angle's square."""
+    return angle_deg**2 * float(glare_per_sr(np.array(angle_deg), age_y, PIGMENT))
+
+
+def log_s(age_y: float) -> float:
+    """Return the mean straylight parameter of an age."""
+    return straylight_log_s(age_y)
+
+
+def _straylight() -> Iterator[Row]:
+    for age_y, angle_deg, published, last_digit in GLARE_PER_SR:
+        yield exact(
+            f"glare at {angle_deg:g}° times its square, {age_y:g} years",
+            about(published * angle_deg**2, last_digit / 2.0 * angle_deg**2),
+            sources.CIE_GLARE,
+            partial(glare_deg2_per_sr, age_y, angle_deg),
+            catches="age and the iris ignored: 10 / angle² for everybody",
+            unit="deg²/sr",
+        )
+    for age_y, published in STRAYLIGHT_LOG_S:
+        yield exact(
+            f"straylight parameter at {age_y:g} years, log10",
+            about(published, 0.01),
+            sources.STRAYLIGHT,
+            partial(log_s, age_y),
+            catches=f"{'an old' if age_y < 30.0 else 'a young'} eye's straylight at every age",
+        )

@@ -1,4 +1,4 @@
-"""Exact rows about lenses: moved, crossed, turned; and what they ask of an eye."""
+"""Exact rows about lenses: moved, crossed, turned, askew; and what they ask of an eye."""
 
 import math
 from collections.abc import Iterator
@@ -7,17 +7,37 @@ from functools import partial
 import numpy as np
 
 from optics.eye.eye import required_vergence
+from optics.light.beam import Beam, beam_at_cornea
+from optics.light.frame import Place, Point, TrialFrame
+from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import (
     PLANO,
     SpheroCylinder,
     at_vertex,
     blur_strength_d,
+    from_matrix,
     from_vector,
     power_matrix,
     power_vector,
 )
+from optics.light.tilt import tilted
 from optics.validation import sources
 from optics.validation.row import Row, about, exact
+
+# power, tilt in degrees -> sphere, cylinder in the form of the power's own sign; n = 1.5
+MARTIN = (
+    *((15.0, 10.0, 15.15, 0.47), (-10.0, 5.0, -10.03, -0.08), (-10.0, 10.0, -10.10, -0.31)),
+    *((-10.0, 15.0, -10.22, -0.73), (-10.0, 20.0, -10.39, -1.38), (-10.0, 30.0, -10.83, -3.61)),
+)
+MARTIN_INDEX, MARTIN_TOLERANCE_D = 1.5, 0.006
+# power, its centre from the pupil's in mm -> prism; the base lies where a plus lens is
+PRENTICE: tuple[tuple[float, Point, Point], ...] = (
+    (6.0, (5.0, 0.0), (3.0, 0.0)),
+    (-6.0, (5.0, 0.0), (-3.0, 0.0)),
+    (4.0, (0.0, -10.0), (0.0, -4.0)),
+)
+# power at 12 mm, 15 mm from the entrance pupil -> magnification of a distant object
+MAGNIFIED = ((-10.0, 0.870), (-6.0, 0.917), (6.0, 1.099), (10.0, 1.176), (12.0, 1.220))
 
 
 def rows() -> Iterator[Row]:
@@ -27,6 +47,9 @@ def rows() -> Iterator[Row]:
     yield from _crossed()
     yield from _off_axis()
     yield from _strengths()
+    yield from _tilted()
+    yield from _decentred()
+    yield from _magnified()
 
 
 def _lens(sphere_d: float, cylinder_d: float = 0.0, axis_deg: float = 180.0) -> SpheroCylinder:
@@ -227,4 +250,65 @@ def _strengths() -> Iterator[Row]:
             partial(slit_blur_d, _lens(-1.0, -2.0), slit_deg),
             catches="power in the meridian alone, torsion left out",
             unit="D",
+        )
+
+
+def tilted_part_d(power_d: float, tilt_deg: float, part: str) -> float:
+    """Return sphere_d or cylinder_d of a tilted sphere, its cylinder of the sphere's sign."""
+    found = from_matrix(tilted(power_d * np.eye(2), tilt_deg, 0.0, MARTIN_INDEX))
+    return float(getattr(found.in_plus_cylinder() if power_d > 0.0 else found, part))
+
+
+def _tilted() -> Iterator[Row]:
+    for power_d, tilt_deg, sphere_d, cylinder_d in MARTIN:
+        for part, published in (("sphere_d", sphere_d), ("cylinder_d", cylinder_d)):
+            yield exact(
+                f"{power_d:+.2f} tilted by {tilt_deg:g}°: {part.partition('_')[0]}",
+                about(published, MARTIN_TOLERANCE_D),
+                sources.MARTIN,
+                partial(tilted_part_d, power_d, tilt_deg, part),
+                catches="a tilted lens taken for an upright one",
+                unit="D",
+            )
+
+
+def beam_through(power_d: float, centre_mm: Point = (0.0, 0.0)) -> Beam:
+    """Return the light of a distant object through a sphere at 12 mm, its centre at a place."""
+    placed = PlacedLens(lens=TrialLens(kind=LensKind.SPHERE, power_d=power_d))
+    frame = TrialFrame(centre_right_mm=centre_mm).with_lens(EyeSide.RIGHT, Place.CELL_1, placed)
+    return beam_at_cornea(frame, EyeSide.RIGHT, math.inf)
+
+
+def prism_along_pd(power_d: float, centre_mm: Point) -> float:
+    """Return the prism of a sphere off its centre, positive with its base where the centre lies."""
+    prism = np.array(beam_through(power_d, centre_mm).prism_pd)
+    return float(prism @ np.array(centre_mm) / math.hypot(*centre_mm))
+
+
+def _decentred() -> Iterator[Row]:
+    for power_d, centre_mm, prism_pd in PRENTICE:
+        away_mm = math.hypot(*centre_mm)
+        yield exact(
+            f"{power_d:+.2f} off its centre by {away_mm:g} mm: prism, base to the centre",
+            about(math.copysign(math.hypot(*prism_pd), power_d), 0.01),
+            sources.PRENTICE,
+            partial(prism_along_pd, power_d, centre_mm),
+            catches="lens centres ignored, or the base put on the wrong side",
+            unit="Δ",
+        )
+
+
+def magnification_of(power_d: float) -> float:
+    """Return how much larger a distant object looks through a sphere at 12 mm."""
+    return beam_through(power_d).mean_magnification
+
+
+def _magnified() -> Iterator[Row]:
+    for power_d, published in MAGNIFIED:
+        yield exact(
+            f"magnification by {power_d:+.2f} at 12 mm",
+            about(published, 0.0006, 3),
+            sources.MAGNIFICATION,
+            partial(magnification_of, power_d),
+            catches="distance taken to the cornea, not to the entrance pupil",
         )

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -21,6 +22,8 @@ from optics.eye.population import (
     standardised_sample,
 )
 from optics.eye.pupil import pupil_diameter_mm
+from optics.light import beam
+from optics.light.beam import beam_at_cornea
 from optics.light.lens import EyeSide
 from optics.sight import neural, reader
 from optics.sight.probit import normal_cdf
@@ -139,6 +142,30 @@ def vertex_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(lenses, "at_vertex", lambda lens, *_: lens)
 
 
+def upright(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lenses, "tilted", lambda power, *_: power)
+
+
+def centres_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        lenses,
+        "beam_at_cornea",
+        lambda frame, *rest: beam_at_cornea(replace(frame, centre_right_mm=(0.0, 0.0)), *rest),
+    )
+
+
+def pupil_at_the_cornea(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(beam, "ENTRANCE_PUPIL_M", 0.0)
+
+
+def glare_without_age(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bodies, "glare_per_sr", lambda angle_deg, *_: 10.0 / angle_deg**2)
+
+
+def straylight_of_the_young(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bodies, "straylight_log_s", lambda _: 0.87)
+
+
 def not_centred(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(reader, "centred", lambda seen, _: seen)
 
@@ -177,6 +204,17 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     "no diffraction": (rays_alone, "contrast at 10 c/deg, 1.2 mm pupil, 555 nm"),
     "push-up amplitude": (push_up_amplitude, "objective amplitude of accommodation at 30 years"),
     "vertex ignored": (vertex_ignored, "-10.00 from 12 mm to the cornea"),
+    "tilt ignored": (upright, "-10.00 tilted by 15°: cylinder"),
+    "lens centres ignored": (
+        centres_ignored,
+        "-6.00 off its centre by 5 mm: prism, base to the centre",
+    ),
+    "pupil at the cornea": (pupil_at_the_cornea, "magnification by -6.00 at 12 mm"),
+    "glare without age": (glare_without_age, "glare at 10° times its square, 70 years"),
+    "a young eye's straylight": (
+        straylight_of_the_young,
+        "straylight parameter at 40 years, log10",
+    ),
     "templates not centred": (not_centred, "3.00 DC mixed, 3.4 mm"),
     "no neural filter": (no_neural_filter, "in focus, 4 mm"),
     "plain template reader": (shallow_reader, "psychometric spread in focus, 4 mm"),
