@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from optics.light.lens_case import full_set
+from optics.patient.compare import Answer
+from optics.patient.questions import Question
 from optics.sight.view import EyeView
 from server.marking.truth import Truth
 from server.web import forms
@@ -44,6 +46,7 @@ ACTS = {
     "ask": "AskForm",
     "history": "HistoryForm",
     "card": "CardForm",
+    "again": "GoBackForm",
     "finish": "PressForm",
 }
 # What is good in the fields that a form needs, so that the bad one alone is refused.
@@ -55,6 +58,7 @@ GOOD = {
     "topic": "pain",
     "tool": "cross:0.25",
     "face": "1",
+    "number": "1",
     "field": "comments",
 }
 NO_NUMBERS = ("nan", "NaN", "inf", "-inf", "Infinity", "1e400", "-1e400", "1e", "0x10", "--1", "٣x")
@@ -299,11 +303,16 @@ PLAUSIBLE = {
     "code": st.sampled_from(sorted(full_set().lenses)),
     "step": st.sampled_from(["plus", "minus"]),
     "by": st.integers(-90, 90).map(str),
-    "view": st.sampled_from(["chart", "line", "letter"]),
+    "view": st.sampled_from(["chart", "line", "rings", "fan", "block", "duochrome", "dots"]),
     "line": st.floats(-0.3, 1.0).map(str),
     "distance": st.floats(1, 10).map(str),
     "light": st.sampled_from(["on", "off"]),
-    "question": st.sampled_from(["read-down", "read-line"]),
+    "question": st.sampled_from([question.value for question in Question]),
+    "manner": st.sampled_from(["offered", "forced", "leading"]),
+    "tool": st.sampled_from(["cross:0.25", "pair:0.50", "over:1.00", "plano:0.00", "cross:9.00"]),
+    "face": st.integers(0, 2).map(str),
+    "aim": st.sampled_from(["axis", "power", "set"]),
+    "block": st.integers(0, 180).map(str),
     "topic": st.sampled_from(["onset", "pain"]),
     "field": st.sampled_from(["right_sphere", "left_axis", "comments", "vertex", "refer"]),
     "text": st.sampled_from(["-1.00", "+2", "90", "6/6", "12", "none"]),
@@ -311,7 +320,7 @@ PLAUSIBLE = {
     "tilt_deg": st.floats(-5, 20).map(str),
     "wrap_deg": st.floats(-5, 15).map(str),
     "pd_left_mm": st.floats(24, 40).map(str),
-    "seen": st.integers(0, 30).map(str),
+    "seen": st.integers(0, 12).map(str),
     "look": st.integers(0, 20).map(str),
     "tab_id": st.sampled_from(["one", "two"]),
     "client_key": st.text("abc", min_size=6, max_size=7),
@@ -350,6 +359,10 @@ def test_a_stream_of_nonsense_never_breaks_the_server(client, monkeypatch):
     """Thousands of posts, half of them sensible: every answer is one that was meant."""
     told, seen, start = {}, 0, time.monotonic()
     monkeypatch.setattr("server.attempts.service.read_rows", lambda *_: ())
+    told_same = Answer(chances={"same": 1.0})
+    monkeypatch.setattr("server.attempts.service.answer_to", lambda *_: told_same)
+    monkeypatch.setattr("server.attempts.service.said_words", lambda *_: "The same.")
+    monkeypatch.setattr("server.attempts.service.why_of_answer", lambda *_: "")
     monkeypatch.setattr(EyeView, "reading", None)  # the optics are tried elsewhere
 
     @MANY

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -369,3 +370,26 @@ def test_a_mode_or_patient_that_is_none_is_refused(client):
     start = {"case": case.public_id, "mode": "teaching"}
     assert client.post("/attempts", data=start | {"mode": "exam"}, headers=HTMX).status_code == 422
     assert client.post("/attempts", data=start | {"case": "one"}, headers=HTMX).status_code == 404
+
+
+def test_going_back_opens_a_copy_that_never_counts(client, student):
+    student.does("place", at="L.4", code="occluder")
+    student.does("place", at="R.1", code="sphere-1.00")
+    kept = student.events
+    student.does("finish")
+    back = {"number": 2, "client_key": "back-key-1"}
+    copies = [student.press("again", **back).headers["HX-Redirect"] for _ in range(2)]
+    assert copies[0] == copies[1], "the same press opens the same copy"
+    copy = replace(student, attempt=copies[0].rpartition("/")[2])
+    assert copy.lenses == {"L.4": ("occluder", 180.0)}
+    assert copy.state.copied_from == student.attempt
+    assert "it does not count" in copy.gets().text
+    copy.does("place", at="R.1", code="sphere-2.00")
+    assert student.events[: len(kept)] == kept
+
+
+def test_there_is_no_going_back_before_the_end_nor_beyond_it(student):
+    assert student.press("again", number=1, client_key="too-early").status_code == 404
+    student.does("finish")
+    for number in (student.last.number, student.last.number + 5):
+        assert student.press("again", number=number, client_key="beyond-it").status_code == 404

@@ -89,6 +89,7 @@ PLAY = (
         {"side": "R", "look": "3"},
     ),
     ("GET", "/attempts/{attempt_id}/review", {}),
+    ("POST", "/attempts/{attempt_id}/again", {"number": "1"}),
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
     ("GET", "/", {}),

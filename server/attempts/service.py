@@ -4,7 +4,7 @@ import secrets
 import threading
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -100,6 +100,21 @@ class Attempts:
         press = Press(client_key="begin", tab_id="", seen_number=0)
         self._append(row, press, lambda _: _event(Done(kind="begin", body=body)))
         return row.id
+
+    def go_back(self, session_id: int, attempt_id: str, number: int, client_key: str) -> str:
+        """Copy a finished attempt as it was at an event and return the copy's id.
+
+        A copy is in teaching mode, has a chance of its own and never counts.
+        """
+        attempt = self.open(session_id, attempt_id)
+        events = attempt.events[:number]
+        if not attempt.state.finished or not 1 <= number < attempt.state.number:
+            raise NotFound
+        first = events[0]
+        body = first.body | {"mode": "teaching", "guided": False, "copied_from": attempt.row.id}
+        row = replace(attempt.row, mode="teaching", seed=secrets.token_bytes(SEED_BYTES))
+        copied = (replace(first, body=body), *events[1:])
+        return self._store.copy_attempt(row, copied, f"{client_key}.{number}", _now()).id
 
     def open(self, session_id: int, attempt_id: str) -> Attempt:
         """Return an attempt of this session.

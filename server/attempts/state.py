@@ -108,6 +108,7 @@ class State:
     picture_open: bool = True
     undoable: bool = False
     guided: bool = False
+    copied_from: str = ""
     finished: bool = False
 
     @property
@@ -180,6 +181,7 @@ def _begin(state: State, event: Event) -> State:
         mode=mode,
         picture_open=mode == "teaching",
         guided=bool(event.body.get("guided")),
+        copied_from=str(event.body.get("copied_from", "")),
     )
     return _with_letters(_with_fit(begun, event.body.get("fit", {})), event.body)
 

@@ -138,6 +138,29 @@ class Store:
                 connection.execute(insert(attempt).values(row))
             return _attempt_row(connection.execute(query).one())
 
+    def copy_attempt(
+        self, begun: AttemptRow, events: tuple[Event, ...], client_key: str, now: datetime
+    ) -> AttemptRow:
+        """Begin an attempt that already has events; the same client key gets it again."""
+        row = {
+            "id": secrets.token_urlsafe(ATTEMPT_ID_BYTES),
+            "session_id": begun.session_id,
+            "case_id": begun.case_id,
+            "mode": begun.mode,
+            "seed": begun.seed,
+            "client_key": client_key,
+            "created_at": now,
+        }
+        query = select(attempt).where(
+            attempt.c.session_id == begun.session_id, attempt.c.client_key == client_key
+        )
+        with self._writing() as connection:
+            if connection.execute(query).one_or_none() is None:
+                connection.execute(insert(attempt).values(row))
+                for each in events:
+                    _insert(connection, str(row["id"]), each)
+            return _attempt_row(connection.execute(query).one())
+
     def find_attempt(self, attempt_id: str, session_id: int) -> AttemptRow | None:
         """Return the attempt if it belongs to the session, else None."""
         query = select(attempt).where(

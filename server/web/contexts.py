@@ -254,6 +254,7 @@ class RoomPage:
     who: str
     complaint: str
     level: int
+    copied: bool
     room: Room
     card: Card
     checklist: tuple[str, ...]

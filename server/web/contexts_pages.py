@@ -62,6 +62,7 @@ class EyeResult:
 class ReviewStep:
     """One event of the log in words."""
 
+    number: int
     time: str
     words: str
     reply: str

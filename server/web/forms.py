@@ -195,6 +195,13 @@ class CardForm(PressForm):
     text: Annotated[str, Field(max_length=400)] = ""
 
 
+class GoBackForm(BaseModel):
+    """The step of a finished attempt that a copy begins at."""
+
+    number: Annotated[int, Field(ge=1, le=10_000_000)]
+    client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
+
+
 class StartForm(BaseModel):
     """A patient and a mode."""
 

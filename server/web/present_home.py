@@ -59,7 +59,7 @@ def _past(attempt: Attempt) -> PastAttempt:
     return PastAttempt(
         attempt_id=attempt.row.id,
         who=f"{attempt.case.who}, {attempt.case.age_y}",
-        mode=attempt.state.mode,
+        mode="a copy" if attempt.state.copied_from else attempt.state.mode,
         begun=attempt.row.created_at.strftime("%d %b %H:%M"),
         questions=len(attempt.state.talk),
     )

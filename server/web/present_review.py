@@ -120,6 +120,7 @@ def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
         seconds = int((event.at - begun).total_seconds()) if begun else 0
         said = state.talk[-1] if event.kind == "ask" else None
         step = ReviewStep(
+            number=event.number,
             time=f"{seconds // 60}:{seconds % 60:02d}",
             words=said.asked if said else _words(attempt, event, state),
             reply=said.reply if said else "",

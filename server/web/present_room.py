@@ -27,6 +27,7 @@ def room_page(attempt: Attempt, room: Room, card: Card) -> RoomPage:
         who=attempt.case.who,
         complaint=attempt.case.complaint,
         level=attempt.case.level,
+        copied=bool(attempt.state.copied_from),
         room=room,
         card=card,
         checklist=CHECKLIST,

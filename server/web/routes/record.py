@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from server.attempts import acts
 from server.attempts.cards import checked_field
 from server.web.deps import NotationDep, ServiceDep
-from server.web.forms import CardForm, PressForm
+from server.web.forms import CardForm, GoBackForm, PressForm
 from server.web.present_card import saved_field
 from server.web.present_review import review_page
 from server.web.render import acted, go_to, page
@@ -58,3 +58,16 @@ def review(
     if not attempt.state.finished:
         return go_to(request, f"/attempts/{attempt_id}")
     return page(review_page(service, attempt, notation, uuid.uuid4().hex))
+
+
+@router.post("/again")
+def go_back(
+    request: Request,
+    attempt_id: str,
+    session: SessionDep,
+    service: ServiceDep,
+    form: Annotated[GoBackForm, Form()],
+) -> Response:
+    """Open a copy of the attempt as it was at a step."""
+    copy_id = service.go_back(session, attempt_id, form.number, form.client_key)
+    return go_to(request, f"/attempts/{copy_id}")
