@@ -99,7 +99,7 @@ class Bench:
 
     def read_down(self) -> str:
         """Ask to read the chart, and return the words of the answer."""
-        self.press("#ask-down")
+        self.press("#ask-read-down")
         return self.page.locator("#talk .said .reply").first.inner_text()
 
     @property

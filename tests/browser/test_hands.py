@@ -64,7 +64,7 @@ def test_undo_takes_the_lists_and_fields_back_too(bench: Bench) -> None:
     view = page.locator("#wall-view")
     view.select_option("line")
     bench.sees(2)
-    expect(page.locator("#ask-line")).to_be_visible()
+    expect(page.locator("#ask-read-line")).to_be_visible()
     page.locator(".fit summary").click()
     page.locator("#fit-vertex_mm").fill("14")
     bench.press("#fit-set")
@@ -73,7 +73,7 @@ def test_undo_takes_the_lists_and_fields_back_too(bench: Bench) -> None:
     expect(view).to_have_value("line")
     bench.press("#undo")
     expect(view).to_have_value("chart")
-    expect(page.locator("#ask-down")).to_be_visible()
+    expect(page.locator("#ask-read-down")).to_be_visible()
 
 
 def test_a_lens_moves_to_another_place(bench: Bench) -> None:
