@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from optics.errors import OpticsError
 from optics.eye.zernike import unit_polynomial
@@ -11,10 +11,29 @@ from optics.light.notation import parse_prescription
 Words = Annotated[str, Field(min_length=2, max_length=300)]
 Level = Annotated[int, Field(ge=1, le=4)]
 Lens = Annotated[str, Field(max_length=60)]
+Age = Annotated[int, Field(ge=10, le=95)]
+NARROWEST_D = 0.1  # so that an eye drawn from a range is hardly ever the stated one
 
 
 def _between(least: float, most: float) -> object:
     return Field(ge=least, le=most, allow_inf_nan=False)
+
+
+_Sphere = Annotated[float, _between(-20, 20)]
+_Cylinder = Annotated[float, _between(-10, 0)]
+_Axis = Annotated[int, Field(ge=1, le=360)]
+HalfPd = Annotated[float, _between(24, 40)]
+
+
+def _ordered(pair: tuple[float, float]) -> tuple[float, float]:
+    if pair[0] > pair[1]:
+        raise ValueError("the least comes first, then the most")
+    if any(round(end, 2) != end for end in pair):
+        raise ValueError("write both ends with two decimals at most")
+    return pair
+
+
+Ordered = (Field(strict=False), AfterValidator(_ordered))  # TOML has lists where we keep pairs
 
 
 class _Part(BaseModel):
@@ -24,7 +43,7 @@ class _Part(BaseModel):
 class PersonPart(_Part):
     """Who comes: age, what they do, and what they complain of in their own words."""
 
-    age: Annotated[int, Field(ge=10, le=95)]
+    age: Age
     who: Words
     complaint: Words
 
@@ -53,7 +72,7 @@ class EyePart(_Part):
     """
 
     need: Lens
-    pd_mm: Annotated[float, _between(24, 40)] = 31.5
+    pd_mm: HalfPd = 31.5
     pupil_mm: Annotated[float, _between(1.5, 8.5)] | None = None
     best_logmar: Annotated[float, _between(-0.3, 1.6)] | None = None
     nuclear_shift_d: Annotated[float, _between(-6, 0)] = 0.0
@@ -149,6 +168,39 @@ class TraitsPart(_Part):
     claims_logmar: Annotated[float, _between(-0.2, 1.6)] | None = None
 
 
+class EyeRangePart(_Part):
+    """From where to where one eye's need and half PD may be drawn; the cylinder in minus form.
+
+    Without a cylinder's range cylinder and axis stay; an axis may run past 180.
+    """
+
+    sphere_d: Annotated[tuple[_Sphere, _Sphere], *Ordered]
+    cylinder_d: Annotated[tuple[_Cylinder, _Cylinder], *Ordered] | None = None
+    axis_deg: Annotated[tuple[_Axis, _Axis], *Ordered] | None = None
+    pd_mm: Annotated[tuple[HalfPd, HalfPd], *Ordered] | None = None
+
+    @field_validator("sphere_d")
+    @classmethod
+    def _wide(cls, pair: tuple[float, float]) -> tuple[float, float]:
+        if pair[1] - pair[0] < NARROWEST_D - 1e-9:
+            raise ValueError(f"the most must lie {NARROWEST_D:g} D or more above the least")
+        return pair
+
+    @model_validator(mode="after")
+    def _whole(self) -> "EyeRangePart":
+        if (self.cylinder_d is None) != (self.axis_deg is None):
+            raise ValueError("cylinder_d and axis_deg go together; state both or neither")
+        return self
+
+
+class RangePart(_Part):
+    """What an exam may draw its own eyes from; what is not stated stays."""
+
+    age: Annotated[tuple[Age, Age], *Ordered] | None = None
+    right: EyeRangePart
+    left: EyeRangePart
+
+
 class CaseFile(_Part):
     """A case as its file states it."""
 
@@ -162,3 +214,4 @@ class CaseFile(_Part):
     start: StartPart = StartPart()
     traits: TraitsPart = TraitsPart()
     answer: AnswerPart | None = None
+    range: RangePart | None = None

@@ -1,25 +1,28 @@
 """What each case comes to: for those who write cases, never for those who refract them."""
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import PINHOLE_MM
 from optics.light.notation import parse_prescription, prescription_text
 from optics.light.power import SpheroCylinder, blur_strength_d, power_vector
+from optics.patient.traits import ORDINARY
 from optics.sight.targets import Wall
 from optics.sight.view import look
 from optics.units import metric_snellen
+from server.case_eyes import NAMES
 from server.casebook import Case, Casebook
 from server.marking.truth import Truth, find_truth
 
 OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
 PINHOLE = PlacedLens(lens=TrialLens(kind=LensKind.PINHOLE, aperture_mm=PINHOLE_MM))
 STRONG_D, UNEQUAL_D, CYLINDER_D, HIDDEN_D = 6.0, 1.5, 0.5, 0.75
-MIXED_D = 0.5
+SMALL_MM, WIDE_MM = 2.5, 6.5  # pupils fixed there or beyond; common practice, no source
 FULL_LOGMAR = 0.1  # 6/7.5; common practice, no source
-OBJECTIVE_OFF_D = 1.0
+OBJECTIVE_OFF_D = END_POINT_OFF_D = 1.0
+CLUES = ("history", "pinhole")  # where what must be referred or left alone can be noticed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,8 +85,8 @@ def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
     problems = []
     found = level_of(case, truths)
     if found != case.level:
-        problems.append(f"level: stated {case.level}, by its eyes it is {found}")
-    for side, eye in ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left")):
+        problems.append(f"level: stated {case.level}, by its eyes and answers it is {found}")
+    for side, eye in NAMES.items():
         objective = case.start.get(f"objective_{eye}")
         if objective is None:
             continue
@@ -93,45 +96,67 @@ def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
                 f"start.objective_{eye}: {blur_strength_d(off):.2f} D from the need;"
                 f" more than {OBJECTIVE_OFF_D:g} D misleads rather than helps"
             )
-    return problems
+    for side, truth in truths.items():
+        off_d = blur_strength_d(power_vector(truth.lens()) - power_vector(case.needs[side]))
+        off_d -= case.eyes.floor_d
+        if off_d > END_POINT_OFF_D:
+            problems.append(
+                f"{NAMES[side]}.need: the end point lies {off_d:.2f} D away;"
+                f" more than {END_POINT_OFF_D:g} D is no longer the eye that was meant"
+            )
+    return problems + _without_a_clue(case)
+
+
+def _without_a_clue(case: Case) -> list[str]:
+    answer = case.answer
+    if answer is None or (answer.prescribe == "yes" and answer.refer == "none"):
+        return []
+    if any(clue in answer.because.lower() for clue in CLUES):
+        return []
+    return [f"answer.because: names no clue to the answer; it must name {' or '.join(CLUES)}"]
 
 
 def level_of(case: Case, truths: Mapping[EyeSide, Truth]) -> int:
-    """Return the level that a case's eyes ask for; the rules stand in DEVELOPERS.md."""
+    """Return the level that a case asks for; the rules stand in DEVELOPERS.md."""
     needs = list(case.needs.values())
-    if any(rule(needs) for rule in LEVEL_3) or _disturbed(truths):
+    hurdles = [_uneven(case, truths), _holds_on(case), _answers_oddly(case)]
+    if sum(hurdles) > 1 or _strong(needs) or _is_sent_on(case):
+        return 4
+    if any(hurdles):
         return 3
     if any(abs(need.cylinder_d) >= CYLINDER_D for need in needs) or _hides(case):
         return 2
     return 1
 
 
-def _oblique(needs: list[SpheroCylinder]) -> bool:
-    return any(
-        abs(need.cylinder_d) >= CYLINDER_D and 20 < need.in_minus_cylinder().axis_deg % 90 < 70
-        for need in needs
-    )
-
-
-def _mixed(needs: list[SpheroCylinder]) -> bool:
-    forms = [need.in_minus_cylinder() for need in needs]
-    return any(
-        form.sphere_d >= MIXED_D and form.sphere_d + form.cylinder_d <= -MIXED_D
-        for form in forms
-        if form.axis_deg <= 20 or form.axis_deg >= 160
-    )
-
-
-def _unequal(needs: list[SpheroCylinder]) -> bool:
-    right, left = (need.spherical_equivalent_d for need in needs)
-    return abs(right - left) >= UNEQUAL_D
-
-
 def _strong(needs: list[SpheroCylinder]) -> bool:
     return any(abs(need.spherical_equivalent_d) >= STRONG_D for need in needs)
 
 
-LEVEL_3: tuple[Callable[[list[SpheroCylinder]], bool], ...] = (_oblique, _mixed, _unequal, _strong)
+def _is_sent_on(case: Case) -> bool:
+    """Return whether the person must not wait: what no lens mends."""
+    return case.answer is not None and case.answer.refer in ("urgent", "same day")
+
+
+def _uneven(case: Case, truths: Mapping[EyeSide, Truth]) -> bool:
+    """Return whether the eyes are apart, one of them disturbed, or a pupil is not as usual."""
+    right, left = (need.spherical_equivalent_d for need in case.needs.values())
+    pupils_mm = [eye.pupil_mm for eye in (case.eyes.right, case.eyes.left) if eye.pupil_mm]
+    return (
+        abs(right - left) >= UNEQUAL_D
+        or _disturbed(truths)
+        or any(not SMALL_MM < pupil_mm < WIDE_MM for pupil_mm in pupils_mm)
+    )
+
+
+def _holds_on(case: Case) -> bool:
+    """Return whether accommodation stays where it is not wanted."""
+    return case.eyes.floor_d + case.eyes.latent_d > 0.0
+
+
+def _answers_oddly(case: Case) -> bool:
+    """Return whether a habit of answering misleads; little noise does not."""
+    return replace(case.traits, noise=max(case.traits.noise, ORDINARY.noise)) != ORDINARY
 
 
 def _disturbed(truths: Mapping[EyeSide, Truth]) -> bool:
@@ -141,7 +166,7 @@ def _disturbed(truths: Mapping[EyeSide, Truth]) -> bool:
 
 def _hides(case: Case) -> bool:
     """Return whether accommodation can hide the error: latent plus, or worn lenses too minus."""
-    for side, eye in ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left")):
+    for side, eye in NAMES.items():
         needed = case.needs[side].spherical_equivalent_d
         worn = case.start.get(f"worn_{eye}")
         worn_d = parse_prescription(worn).spherical_equivalent_d if worn else 0.0

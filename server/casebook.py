@@ -44,6 +44,7 @@ class Case:
     need_distance_m: float
     answer: AnswerPart | None = field(repr=False)
     traits: Traits = field(repr=False)
+    file: CaseFile = field(repr=False)
     needs: Mapping[EyeSide, SpheroCylinder] = field(repr=False)
     eyes: EyePair = field(repr=False)
 
@@ -109,7 +110,7 @@ def read_case(path: Path) -> Case | tuple[CaseFault, ...]:
     except OSError as fault:
         return (_fault(path, 1, "file", f"cannot be read: {fault.strerror}"),)
     try:
-        return _case(path.stem, hashlib.sha256(raw).hexdigest(), CaseFile.model_validate(table))
+        return case_of(path.stem, hashlib.sha256(raw).hexdigest(), CaseFile.model_validate(table))
     except ValidationError as faults:
         return tuple(
             _fault(path, _line_of(text, one["loc"]), ".".join(map(str, one["loc"])), _said(one))
@@ -164,7 +165,14 @@ def _line_of(text: str, place: tuple[Any, ...]) -> int:
     return found
 
 
-def _case(stem: str, digest: str, file: CaseFile) -> Case:
+def case_of(stem: str, digest: str, file: CaseFile) -> Case:
+    """Return the case that a file states.
+
+    Raises
+    ------
+    UnfitError
+        If a stated value lies beyond what the eyes can be.
+    """
     return Case(
         stem=stem,
         public_id=hashlib.sha256(f"case {stem}".encode()).hexdigest()[:12],
@@ -181,6 +189,7 @@ def _case(stem: str, digest: str, file: CaseFile) -> Case:
         need_distance_m=file.eyes.need_distance_m,
         answer=file.answer,
         traits=Traits(**dict(file.traits)),
+        file=file,
         needs=needs_of(file),
         eyes=eyes_of(file),
     )

@@ -56,6 +56,10 @@ def changed(old: str, new: str) -> str:
     return text.replace(old, new, 1)
 
 
+def ranged(right: str, left: str = "sphere_d = [-2.5, -1.5]") -> str:
+    return f"{case_text()}[range.right]\n{right}\n[range.left]\n{left}\n"
+
+
 BROKEN = {
     "syntax": (changed('who = "', "who = "), 5, "file", "is not TOML"),
     "empty": ("", 1, "level", "Field required"),
@@ -89,6 +93,44 @@ BROKEN = {
         16,
         "eyes",
         "floor <= amplitude",
+    ),
+    "range backwards": (
+        ranged("sphere_d = [-1.0, -2.0]"),
+        27,
+        "range.right.sphere_d",
+        "least comes first",
+    ),
+    "range narrow": (ranged("sphere_d = [-2, -1.95]"), 27, "range.right.sphere_d", "0.1 D or more"),
+    "range too large": (
+        ranged("sphere_d = [-21, -2]"),
+        27,
+        "range.right.sphere_d.0",
+        "greater than or equal to -20",
+    ),
+    "range of one": (ranged("sphere_d = [-2]"), 27, "range.right.sphere_d.1", "required"),
+    "range of plus cylinders": (
+        ranged("sphere_d = [-2, -1]\ncylinder_d = [-1, 1]\naxis_deg = [1, 9]"),
+        28,
+        "range.right.cylinder_d.1",
+        "less than or equal to 0",
+    ),
+    "range without an axis": (
+        ranged("sphere_d = [-2, -1]\ncylinder_d = [-1, 0]"),
+        26,
+        "range.right",
+        "go together",
+    ),
+    "range in thousandths": (
+        ranged("sphere_d = [-2.125, -1.0]"),
+        27,
+        "range.right.sphere_d",
+        "two decimals",
+    ),
+    "range of one eye": (
+        case_text() + "[range.right]\nsphere_d = [-2, -1]\n",
+        1,
+        "range.left",
+        "required",
     ),
     "long number": (changed("age = 30", "age = " + "3" * 5000), 1, "file", "is not TOML"),
     "long hex number": (changed("age = 30", "age = 0x" + "f" * 9000), 4, "person.age", "95"),

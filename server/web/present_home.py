@@ -11,7 +11,8 @@ from server.web.notation import Notation
 LEVELS = {
     1: "One thing to find",
     2: "Astigmatism, and traps for the hasty",
-    3: "Mixed, unequal and strong",
+    3: "Unequal eyes, eyes that hold on, answers that mislead",
+    4: "Several things at once, strong lenses, and when to send on",
 }
 TITLES = {"help": "Help and glossary"}
 
