@@ -1,0 +1,144 @@
+"""Faults in keeping sphere and cylinder together: nothing given back, both at once."""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from optics.patient.questions import Question
+from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.looks import LEAST_D, EyeWork, Lenses, Look, lenses_before
+from server.marking.steps import Step
+
+CHANGED_D = 0.5
+OFF_D = 0.12  # of mean sphere, which a missing compensation must have left
+FOGGED_VIEWS = ("fan", "block")
+ABOUT_SPHERE = {
+    *(Question.BETTER, Question.SMALLER, Question.MORE),
+    *(Question.READ_DOWN, Question.READ_LINE),
+}
+
+UNCOMPENSATED = Kind(
+    key="sphere-not-compensated",
+    title="The cylinder was changed by 0.50 D and the sphere was left as it was",
+    weight=Weight.MAJOR,
+    why="Half of it went into the mean sphere, which was then {size:.2f} D off.",
+    instead="For every 0.50 D of minus cylinder give 0.25 D of plus sphere, and back.",
+)
+NO_RETURN = Kind(
+    key="no-return-to-sphere",
+    title="The sphere was not tried again after the last change of cylinder",
+    weight=Weight.MAJOR,
+    why="It ended with {size:.2f} D of mean sphere wrong, and nobody asked.",
+    instead="When the cylinder is done, offer plus and minus 0.25 once more and count letters.",
+)
+TWO_AT_ONCE = Kind(
+    key="two-at-once",
+    title="Sphere and cylinder were both changed before one question",
+    weight=Weight.MAJOR,
+    why="The mean sphere moved by {size:.2f} D as well, so the answer belongs to neither.",
+    instead="Change one thing, ask, and only then change the next.",
+)
+
+
+def uncompensated(scene: Scene) -> Iterator[Evidence]:
+    """Yield each 0.50 D of cylinder, as asked through, that no sphere followed by the next question.
+
+    It counts only where it left the mean sphere off.
+    """
+    for work in scene.worked:
+        yield from _uncompensated(work)
+
+
+def _uncompensated(work: EyeWork) -> Iterator[Evidence]:
+    nodes = [look.step for look in work.looks if look.lenses.count]
+    nodes += [work.end_step] if work.end_step else []
+    held: Lenses | None = None
+    for index, step in enumerate(nodes):
+        now = work.lenses(step)
+        if held is None or step.state.wall.view in FOGGED_VIEWS:
+            held = now
+        elif abs(now.cylinder_d - held.cylinder_d) >= CHANGED_D - 1e-6:
+            soon = nodes[index : index + 2]
+            last = soon[-1]
+            if not _compensated(work, held, now, soon) and _left_off(work, held, now, last):
+                words = f"The cylinder went from {held.cylinder_d:.2f} to {now.cylinder_d:.2f} D."
+                error = last.in_frame[work.side] or (0.0, 0.0, 0.0)
+                yield at_step(last, work.side, words, abs(error[0]))
+            held = work.lenses(last)
+        elif abs(now.sphere_d - held.sphere_d) > LEAST_D and now.cylinder_d == held.cylinder_d:
+            held = now
+
+
+def _compensated(work: EyeWork, held: Lenses, now: Lenses, after: Sequence[Step]) -> bool:
+    due = (now.cylinder_d - held.cylinder_d) / 2.0
+    moved = [work.lenses(step).sphere_d - held.sphere_d for step in after]
+    return any(change * due > 0.0 and abs(change) >= abs(due) / 2.0 - 1e-6 for change in moved)
+
+
+def _left_off(work: EyeWork, held: Lenses, now: Lenses, step: Step) -> bool:
+    error = step.in_frame[work.side]
+    more = now.cylinder_d > held.cylinder_d  # more minus cylinder leaves too much minus
+    return error is not None and (error[0] if more else -error[0]) > OFF_D
+
+
+def no_return(scene: Scene) -> Iterator[Evidence]:
+    """Yield each eye's last change of cylinder, if no question about the sphere came after it."""
+    for work in scene.worked:
+        last = _last_cylinder_change(work)
+        if last is None:
+            continue
+        later = [look for look in work.looks if look.number >= last.number]
+        if not any(
+            _about_sphere(before, look) for before, look in zip((None, *later), later, strict=False)
+        ):
+            end = work.end_step or last
+            words = f"The last change of cylinder before the {NAMES[work.side]} eye."
+            error = end.in_frame[work.side] or (0.0, 0.0, 0.0)
+            yield at_step(last, work.side, words, abs(error[0]))
+
+
+def _last_cylinder_change(work: EyeWork) -> Step | None:
+    """Return the step of the last change of the cylinder's power after the first question."""
+    first = next((look.number for look in work.looks), None)
+    changed = [
+        step
+        for before, step in pairwise(work.steps)
+        if abs(work.lenses(step).cylinder_d - work.lenses(before).cylinder_d) > LEAST_D
+        if first is not None and step.number > first and step.in_frame[work.side] is not None
+    ]
+    return changed[-1] if changed else None
+
+
+def _about_sphere(before: Look | None, look: Look) -> bool:
+    """Say whether a question tried the sphere: by two colours, a pair, or another sphere."""
+    if look.question == Question.COLOUR or look.paired:
+        return True
+    if look.question not in ABOUT_SPHERE:
+        return False
+    if look.question in (Question.READ_DOWN, Question.READ_LINE):
+        return before is not None and _moved(before, look)
+    seen_before = look.step.state.before
+    if seen_before is None:
+        return False
+    was = lenses_before(seen_before, look.side)
+    return abs(was.sphere_d - look.lenses.sphere_d) > LEAST_D
+
+
+def _moved(before: Look, look: Look) -> bool:
+    return abs(before.lenses.sphere_d - look.lenses.sphere_d) > LEAST_D
+
+
+def two_at_once(scene: Scene) -> Iterator[Evidence]:
+    """Yield each question about a change that was of sphere and of cylinder, the mean not kept."""
+    for work in scene.worked:
+        for before, look in pairwise(work.looks):
+            if look.question not in (Question.BETTER, Question.SMALLER, Question.MORE):
+                continue
+            mean = abs(look.lenses.mean_d - before.lenses.mean_d)
+            if before.lenses.count and _both_moved(before, look) and mean > LEAST_D:
+                yield at_look(look, "Sphere and cylinder were both new.", mean)
+
+
+def _both_moved(before: Look, look: Look) -> bool:
+    (_, a, b), (_, c, d) = before.lenses.vector, look.lenses.vector
+    cylinder = 2.0 * ((a - c) ** 2 + (b - d) ** 2) ** 0.5
+    return _moved(before, look) and cylinder > LEAST_D

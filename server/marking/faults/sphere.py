@@ -1,0 +1,172 @@
+"""Faults with the sphere: no fog, minus without letters, steps that do not suit, plus out."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from optics.patient.questions import Question
+from server.attempts.hand import Tool
+from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.looks import LEAST_D, EyeWork, Look
+from server.marking.rubric import just_noticeable_d
+from server.marking.steps import Step
+
+FOG_D, AMPLITUDE_D = 0.5, 2.0
+NEEDS_NO_MINUS_D, TOO_MUCH_D = -0.06, 0.18
+POOR_FROM_LOGMAR, GOOD_TO_LOGMAR = 0.35, 0.2
+COARSE_D = 0.6  # twice the just noticeable difference of 6/9
+SMALL_TIMES, COARSE_TIMES = 3, 2
+BARE_D = 0.25
+ABOUT_CHANGE = {Question.BETTER, Question.SMALLER, Question.MORE}
+
+NO_FOG = Kind(
+    key="no-fog",
+    title="The eye was never fogged before its cylinder",
+    weight=Weight.MAJOR,
+    why="It never had over {size:.2f} D too much plus, so its own focusing could hide plus.",
+    instead="Add plus until letters really fall, then take it out by 0.25 while letters return.",
+)
+MINUS = Kind(
+    key="minus-without-letters",
+    title="Minus was accepted though no more letters were read",
+    weight=Weight.MAJOR,
+    why="It left {size:.2f} D too much minus, which the eye must make up by accommodating all day.",
+    instead="Give more minus only for more letters; smaller and blacker is no reason.",
+)
+STEP_SIZE = Kind(
+    key="step-size",
+    title="The steps did not suit the acuity",
+    weight=Weight.MINOR,
+    why="About {size:.2f} D is just noticed: far less tells nothing, far more jumps the end.",
+    instead="Show about x/30 of a dioptre at 6/x: 0.25 at 6/7.5, 1.00 or more at 6/60.",
+)
+PLUS_OUT = Kind(
+    key="plus-out-first",
+    title="Plus was taken out before the next plus was in",
+    weight=Weight.MINOR,
+    why="For a moment {size:.2f} D of plus was missing, and the eye woke up to focus.",
+    instead="Put the next plus into another cell before you take the old one out, or use the step.",
+)
+
+
+def no_fog(scene: Scene) -> Iterator[Evidence]:
+    """Yield the first cylinder of each eye (else its last question) that no fog came before."""
+    if scene.case.eyes.amplitude_d <= AMPLITUDE_D:
+        return
+    for work in scene.worked:
+        until = first_cylinder(work)
+        errors = [
+            error[0]
+            for step in scene.steps
+            if until is None or step.number < until.number
+            if (error := step.error[work.side]) is not None
+        ]
+        most_fog = -min(errors, default=0.0)
+        if most_fog < FOG_D - 1e-9 and work.looks:
+            step = until or work.looks[-1].step
+            words = f"Until then the {NAMES[work.side]} eye had not been fogged."
+            yield at_step(step, work.side, words, max(most_fog, 0.0))
+
+
+def first_cylinder(work: EyeWork) -> Step | None:
+    """Return the step that first put or held a cylinder before an eye."""
+    for step in work.steps:
+        hand = step.state.hand
+        holds = hand is not None and hand.tool is Tool.CROSS and hand.side is work.side
+        if holds or work.lenses(step).cylinders:
+            return step
+    return None
+
+
+def minus_accepted(scene: Scene) -> Iterator[Evidence]:
+    """Yield each step of minus that stayed, on an eye that needed none, without more letters."""
+    for work in scene.worked:
+        for before, after in pairwise(work.looks):
+            least = _more_minus(before, after)
+            if least and not _letters_won(work, before, after) and _stayed(work, after):
+                words = f"{-least:.2f} D more minus before the {NAMES[work.side]} eye."
+                yield at_look(after, words, after.error[0])
+
+
+def _more_minus(before: Look, after: Look) -> float:
+    """Return the change of mean sphere if it is minus that was not needed, else 0."""
+    change = after.lenses.mean_d - before.lenses.mean_d
+    by_sphere = abs(change - (after.lenses.sphere_d - before.lenses.sphere_d)) < LEAST_D
+    needless = before.error[0] >= NEEDS_NO_MINUS_D and after.error[0] >= TOO_MUCH_D
+    return change if change <= -LEAST_D and by_sphere and needless else 0.0
+
+
+def _letters_won(work: EyeWork, before: Look, after: Look) -> bool:
+    """Say whether more letters were read with the new lens than with the old one."""
+    same = [
+        one for one in work.looks if one.lenses == before.lenses and one.number <= before.number
+    ]
+    now = [one for one in work.looks if one.lenses == after.lenses and one.number >= after.number]
+    old = [one.acuity_logmar for one in same if one.acuity_logmar is not None]
+    new = [one.acuity_logmar for one in now if one.acuity_logmar is not None]
+    return bool(old) and bool(new) and min(new) < old[-1] - 1e-6
+
+
+def _stayed(work: EyeWork, after: Look) -> bool:
+    """Say whether no later question, and not the end, went back to more plus."""
+    later = [one.lenses.mean_d for one in work.looks if one.number > after.number]
+    limit = after.lenses.mean_d + LEAST_D
+    return all(mean <= limit for mean in (*later, work.settled.spherical_equivalent_d))
+
+
+def step_size(scene: Scene) -> Iterator[Evidence]:
+    """Yield steps too small for a poor acuity (from three) or too large for a good one (two)."""
+    for work in scene.worked:
+        small, coarse = [], []
+        for before, look in zip((None, *work.looks), work.looks, strict=False):
+            size, acuity = _step_shown(before, look), work.acuity_at(look)
+            if size == 0.0 or acuity is None:
+                continue
+            noticeable = just_noticeable_d(acuity)
+            words = f"A step of {size:.2f} D where {noticeable:.2f} D is just noticed."
+            if acuity > POOR_FROM_LOGMAR and size < noticeable / 2.0 - 1e-6:
+                small.append(at_look(look, words, noticeable))
+            elif acuity <= GOOD_TO_LOGMAR + 1e-6 and size > COARSE_D:
+                coarse.append(at_look(look, words, noticeable))
+        yield from small if len(small) >= SMALL_TIMES else ()
+        yield from coarse if len(coarse) >= COARSE_TIMES else ()
+
+
+def _step_shown(before: Look | None, look: Look) -> float:
+    """Return the difference of sphere that a question was about, 0 if it was about none."""
+    hand = look.step.state.hand
+    if look.paired and hand is not None:
+        return 2.0 * hand.power_d if hand.tool is Tool.PAIR else 0.0
+    if before is None or look.question not in ABOUT_CHANGE or not before.lenses.count:
+        return 0.0
+    change = abs(look.lenses.sphere_d - before.lenses.sphere_d)
+    turned = abs(look.lenses.cylinder_d - before.lenses.cylinder_d) > LEAST_D
+    return 0.0 if turned or change < LEAST_D else change
+
+
+def plus_out_first(scene: Scene) -> Iterator[Evidence]:
+    """Yield each moment when an open eye in need of plus stood without it between two lenses."""
+    if scene.case.eyes.amplitude_d <= AMPLITUDE_D:
+        return
+    for work in scene.worked:
+        moved = [step for step in scene.steps if _moves_sphere(step, work)]
+        for taken, placed in pairwise(moved):
+            error = taken.error[work.side]
+            if error is None or error[0] <= BARE_D:
+                continue
+            if _exchanged(scene, work, taken, placed):
+                yield at_step(taken, work.side, "The plus lens was out.", error[0])
+
+
+def _moves_sphere(step: Step, work: EyeWork) -> bool:
+    moves = {"place", "take", "step", "move", "undo", "fit"}
+    return step.kind in moves and step.body.get("side", work.side.value) == work.side.value
+
+
+def _exchanged(scene: Scene, work: EyeWork, taken: Step, placed: Step) -> bool:
+    """Say whether plus was taken out and a sphere at least as much plus put in."""
+    if (taken.kind, placed.kind) != ("take", "place"):
+        return False
+    before = work.lenses(scene.steps[scene.steps.index(taken) - 1])
+    out_d = before.sphere_d - work.lenses(taken).sphere_d
+    in_d = work.lenses(placed).sphere_d - work.lenses(taken).sphere_d
+    return out_d > LEAST_D and in_d > LEAST_D and in_d >= out_d - LEAST_D
