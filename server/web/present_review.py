@@ -6,11 +6,14 @@ from optics.errors import OpticsError
 from optics.light.lens import EyeSide
 from server.attempts.service import Attempt, Attempts
 from server.attempts.state import State, running_states
+from server.attempts.timeline import along
 from server.marking.accuracy import Accuracy, accuracy, recorded_lens
 from server.marking.truth import MARKED_VERTEX_MM, Truth
 from server.store.log import Event
 from server.web.contexts_pages import EyeResult, ReviewPage, ReviewStep
+from server.web.contexts_review import TimelineView
 from server.web.notation import Notation
+from server.web.plot_timeline import timeline_view
 from server.web.present import status_words
 
 RECORDED = "Recorded: "
@@ -110,6 +113,19 @@ def _sentence(results: tuple[EyeResult, ...]) -> str:
     over = [f"{one.name} eye {one.verdict}" for one in results if one.verdict != "balanced"]
     named = f": {' and '.join(over)}" if over else "; the mean sphere is right, the cylinder is not"
     return f"The {worst.name} eye is {worst.distance} D from its end point{named}."
+
+
+def review_timeline(service: Attempts, attempt: Attempt, notation: Notation) -> TimelineView:
+    """Return a finished attempt along the patient's time."""
+    truths = {side: service.truth(attempt.case, side) for side, _ in EYES}
+    steps = along(attempt.case, attempt.events, truths)
+    words = [_what(attempt, one.step.number, one.step.state) for one in steps]
+    return timeline_view(attempt.row.id, steps, words, (), notation)
+
+
+def _what(attempt: Attempt, number: int, state: State) -> str:
+    event = attempt.events[number - 1]
+    return state.talk[-1].asked if event.kind == "ask" else _words(attempt, event, state)
 
 
 def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:

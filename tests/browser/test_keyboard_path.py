@@ -186,7 +186,9 @@ def test_a_cylinder_is_set_and_turned(keys: Keys) -> None:
     expect(page.locator("#axis")).to_have_value("120")
 
 
-@pytest.mark.parametrize("stop", ["step-plus", "turn-p1", "new-letters", "ask-read-down", "cell-R-3"])
+@pytest.mark.parametrize(
+    "stop", ["step-plus", "turn-p1", "new-letters", "ask-read-down", "cell-R-3"]
+)
 def test_the_focus_stays_over_ten_presses(keys: Keys, stop: str) -> None:
     keys.choose("R.3")
     keys.drawer("cylinder")

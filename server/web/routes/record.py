@@ -8,10 +8,11 @@ from fastapi.responses import Response
 
 from server.attempts import acts
 from server.attempts.cards import checked_field
+from server.errors import NotFound
 from server.web.deps import NotationDep, ServiceDep
 from server.web.forms import CardForm, GoBackForm, PressForm
 from server.web.present_card import saved_field
-from server.web.present_review import review_page
+from server.web.present_review import review_page, review_timeline
 from server.web.render import acted, go_to, page
 from server.web.sessions import SessionDep
 
@@ -58,6 +59,17 @@ def review(
     if not attempt.state.finished:
         return go_to(request, f"/attempts/{attempt_id}")
     return page(review_page(service, attempt, notation, uuid.uuid4().hex))
+
+
+@router.get("/review/timeline")
+def timeline(
+    attempt_id: str, session: SessionDep, service: ServiceDep, notation: NotationDep
+) -> Response:
+    """Return the attempt along the patient's time; the review asks for it once it is shown."""
+    attempt = service.open(session, attempt_id)
+    if not attempt.state.finished:
+        raise NotFound
+    return page(review_timeline(service, attempt, notation))
 
 
 @router.post("/again")

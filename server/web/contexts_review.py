@@ -1,0 +1,83 @@
+"""What the review's plots may see: plain values, lengths in the drawing's units."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A tick of an axis and its words."""
+
+    at: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlongLine:
+    """One eye along the patient's time: pieces of a line, broken where the eye is covered."""
+
+    eye: str
+    error: tuple[str, ...]
+    acuity: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedAt:
+    """A question on the timeline."""
+
+    x: str
+    number: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultAt:
+    """A fault on the timeline: its number in the list of faults."""
+
+    x: str
+    label: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlongRow:
+    """A row of the table beside the timeline."""
+
+    time: str
+    what: str
+    right: str
+    left: str
+    acuity: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathView:
+    """One eye's way in the (J0, J45) plane, its end point in the middle, with M beside it."""
+
+    eye: str
+    line: str
+    first: tuple[str, str]
+    last: tuple[str, str]
+    rings: tuple[Mark, ...]
+    scale: str
+    m_line: str
+    m_last: str
+    m_ticks: tuple[Mark, ...]
+    m_zero: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimelineView:
+    """The attempt along the patient's time."""
+
+    template: ClassVar[str] = "review/_timeline.html"
+    attempt_id: str
+    lines: tuple[AlongLine, ...]
+    asked: tuple[AskedAt, ...]
+    faults: tuple[FaultAt, ...]
+    error_ticks: tuple[Mark, ...]
+    acuity_ticks: tuple[Mark, ...]
+    time_ticks: tuple[Mark, ...]
+    rows: tuple[AlongRow, ...]
+    paths: tuple[PathView, ...]
