@@ -132,7 +132,8 @@ def test_an_occluder_leaves_the_eye_in_the_dark(see):
 
 
 def test_prism_moves_nothing_but_itself(see):
-    plain, prism = see(), see("--frame", "1:prism3@90 2:prism4@360")
+    pupil = ("--pupil", "4")  # fixed: a natural one widens behind the glass
+    plain, prism = see(*pupil), see(*pupil, "--frame", "1:prism3@90 2:prism4@360")
     assert prism["prism"] == {"horizontal_pd": 4.0, "vertical_pd": 3.0}
     assert prism["over_refraction"] == plain["over_refraction"]
     # two uncoated lenses take a sixth of the light: 0.02 logMAR a halving (Sheedy 1984)
