@@ -34,7 +34,6 @@ def test_every_hidden_figure_of_the_canary_is_found_where_it_stands():
     assert len(figures) == 17
 
 
-@pytest.mark.xfail(strict=True, reason="a pair of eyes shows what both share: five numbers")
 def test_a_pair_of_eyes_does_not_show_what_both_share(house):
     [case] = house.app.state.attempts.casebook.cases.values()
     assert not found_in(repr(case.eyes))

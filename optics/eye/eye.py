@@ -62,11 +62,11 @@ class EyePair:
     right: Eye
     left: Eye
     age_y: float
-    amplitude_d: float
-    floor_d: float = 0.0
-    latent_d: float = 0.0
-    tonic_d: float | None = None
-    lag: float = 0.0
+    amplitude_d: float = field(repr=False)
+    floor_d: float = field(default=0.0, repr=False)
+    latent_d: float = field(default=0.0, repr=False)
+    tonic_d: float | None = field(default=None, repr=False)
+    lag: float = field(default=0.0, repr=False)
 
     def __post_init__(self) -> None:
         if not 5.0 <= self.age_y <= 100.0:
