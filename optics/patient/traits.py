@@ -45,8 +45,9 @@ class Traits:
             ("lean_sd", self.lean_sd, -5.0, 5.0),
             ("tires", self.tires, 0.0, 1.0),
             ("suggestible", self.suggestible, 0.0, 1.0),
+            ("claims_logmar", self.claims_logmar, -0.5, 3.0),
         ):
-            if not (math.isfinite(value) and least <= value <= most):
+            if value is not None and not (math.isfinite(value) and least <= value <= most):
                 raise EyeError(f"{name} must be {least:g} to {most:g}, got {value!r}")
 
     def noise_after(self, minutes: float) -> float:

@@ -23,6 +23,7 @@ SECTORS = 6
 JOINT_EXPONENT = 0.4  # below 1: the worst orientations weigh most
 THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
 NOISE = 0.0895  # makes the mean eye's d' on the line of its best acuity equal to the threshold
+LEAST = 1e-60
 COMPARISON_SD = 0.148  # of clarity: a change of 0.20 D at best focus on the 6/6 line
 
 
@@ -58,10 +59,11 @@ def discriminability(
     exponent = 1.0 if detail.one_way else JOINT_EXPONENT
     sectors = _sectors()
     shares = contrast @ sectors.T
-    shares /= shares.sum(axis=1, keepdims=True)
+    # of a size whose every frequency is lost to the nerve nothing is left to share
+    shares /= np.maximum(shares.sum(axis=1, keepdims=True), LEAST)
     matched = (contrast * memory * seen.real) @ sectors.T
     norm = np.sqrt(np.maximum((contrast * memory**2).sum(axis=1, keepdims=True), 1e-20))
-    by_sector = np.maximum(matched, 0.0) / (shares * norm)
+    by_sector = np.maximum(matched, 0.0) / np.maximum(shares * norm, LEAST)
     joint = (shares * by_sector**exponent).sum(axis=1) ** (1.0 / exponent)
     seen_d: FloatArray = joint * heights * STEP_CYCLES / (NOISE * nerve.noise)
     return seen_d

@@ -1,4 +1,4 @@
-"""What is looked at when two views are compared: letters, a group of bars, dots.
+"""What is looked at when two views are compared: letters, rings, a group of bars, dots.
 
 A detail's contrast power is given at the points of the letters' spectra, in cycles per height;
 the height is five strokes for all. Angles are of the chart frame: x to the patient's right, y
@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.sight.letters import sloan_spectra
+from optics.sight.letters import LetterSpectra, ring_spectra, sloan_spectra
 from optics.units import FloatArray
 
 STROKE = 0.2  # of the height
@@ -24,6 +24,7 @@ class DetailKind(StrEnum):
     """What is looked at."""
 
     LETTERS = "letters"
+    RINGS = "rings"
     BARS = "bars"
     DOTS = "dots"
 
@@ -42,6 +43,7 @@ class Detail:
 
 
 LETTERS = Detail()
+RINGS = Detail(kind=DetailKind.RINGS)
 DOTS = Detail(kind=DetailKind.DOTS)
 
 
@@ -55,7 +57,9 @@ def contrast_power(detail: Detail) -> FloatArray:
     """Return the power at the letters' points (n,), a point's mirror image counted with it."""
     letters = sloan_spectra()
     if detail.kind is DetailKind.LETTERS:
-        power = (np.abs(letters.distinct) ** 2).mean(axis=0)
+        power = _told_apart(letters)
+    elif detail.kind is DetailKind.RINGS:
+        power = _told_apart(ring_spectra())
     elif detail.kind is DetailKind.DOTS:
         # dots without order: their powers add; disc of a stroke's diameter, by its equal square
         side = STROKE * math.sqrt(math.pi) / 2.0
@@ -71,3 +75,9 @@ def contrast_power(detail: Detail) -> FloatArray:
     weighed: FloatArray = power * letters.count
     weighed.setflags(write=False)
     return weighed
+
+
+def _told_apart(letters: LetterSpectra) -> FloatArray:
+    """Return the mean power by which a letter differs from the mean letter, (n,)."""
+    power: FloatArray = (np.abs(letters.distinct) ** 2).mean(axis=0)
+    return power
