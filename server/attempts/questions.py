@@ -20,7 +20,7 @@ from optics.patient.ghost import doubled
 from optics.patient.lines import blackest_lines, blocks_equal
 from optics.patient.questions import Question
 from optics.patient.traits import RELIEF_LOGMAR, Manner
-from optics.sight.details import DOTS, LETTERS
+from optics.sight.details import DOTS, LETTERS, RINGS
 from optics.sight.figures import FigureKind
 from optics.sight.targets import CHART_LINES_LOGMAR
 from optics.sight.view import View
@@ -111,7 +111,7 @@ class Moment:
         if view == "chart":
             return Looked(size_logmar=_smallest_read(views))
         if view in ("line", "letter", "duochrome", "rings"):
-            return Looked(size_logmar=line, detail=LETTERS)
+            return Looked(size_logmar=line, detail=RINGS if view == "rings" else LETTERS)
         return Looked(size_logmar=line if view == "dots" else LINE_STROKE_LOGMAR, detail=DOTS)
 
     @property

@@ -16,7 +16,8 @@ from server.web.notation import Notation
 from server.web.plot_timeline import timeline_view
 from server.web.present import status_words
 
-RECORDED = "Recorded: "
+RECORDED, SHOWN = "Recorded: ", "Shown: "
+JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
 BANDS = ((0.25, "close"), (0.50, "fair"), (1.00, "wide"))
 EYES = ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left"))
 
@@ -143,9 +144,10 @@ def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
             why=notation.in_words(said.why) if said else "",
             kind=event.kind,
         )
-        if steps and steps[-1].kind == event.kind == "record":
+        if steps and steps[-1].kind == event.kind and event.kind in JOINED:
+            more = step.words.removeprefix(JOINED[event.kind]).rstrip(".")
             steps[-1] = replace(
-                steps[-1], words=f"{steps[-1].words}; {step.words.removeprefix(RECORDED)}"
+                steps[-1], number=step.number, words=f"{steps[-1].words.rstrip('.')}; {more}"
             )
         else:
             steps.append(step)
