@@ -1,5 +1,6 @@
 """The cross cylinder: from nothing, its axis, its power, the sphere going with it."""
 
+import math
 from collections.abc import Callable
 
 from tests.examiner import pages
@@ -9,6 +10,20 @@ EXPECTED_LOGMAR = 0.0
 MOST_TURNS, MOST_STEPS = 8, 12
 # cylinder that the acuity with the best sphere speaks of
 BY_ACUITY_D = ((0.05, 1.0), (0.2, 1.5), (0.32, 2.0), (0.5, 3.0), (0.64, 4.0), (0.82, 5.0))
+
+
+Compensation = Callable[[Bench, float, float], None]  # bench, new cylinder, mean to hold
+
+
+def keep_mean(bench: Bench, cylinder_d: float, mean_d: float) -> None:
+    """Set a cylinder and let the sphere hold the mean; odd quarters wait on the minus side."""
+    sphere_d = math.floor(4 * (mean_d - cylinder_d / 2)) / 4
+    bench.sets(sphere_d, cylinder_d, bench.axis_deg)
+
+
+def keep_sphere(bench: Bench, cylinder_d: float, mean_d: float) -> None:
+    """Set a cylinder and forget the sphere."""
+    bench.sets(bench.sphere_d, cylinder_d, bench.axis_deg)
 
 
 def size_d(letters: int) -> float:
@@ -43,7 +58,7 @@ def hold(bench: Bench, power_d: float, letters: int) -> None:
     bench.does("hold", tool=f"cross:{power_d:.2f}", at="R.1")
 
 
-def from_nothing(bench: Bench, letters: int) -> None:
+def from_nothing(bench: Bench, letters: int, compensated: Compensation = keep_mean) -> None:
     """Look for a cylinder where none stands, and put half a guess at its axis."""
     power_d = size_d(letters)
     hold(bench, power_d, letters)
@@ -56,7 +71,8 @@ def from_nothing(bench: Bench, letters: int) -> None:
         return
     size = 0.25 if acuity_logmar(letters) <= 0.0 else most_cylinder_d(letters) / 2
     axis = winners[0] if len(winners) == 1 else midway(*winners)
-    with_cylinder(bench, -size, axis, bench.mean_d)
+    bench.axis_deg = axis
+    compensated(bench, -size, bench.mean_d)
 
 
 def four_views(bench: Bench) -> list[int]:
@@ -72,12 +88,6 @@ def midway(one: int, other: int) -> int:
     """Return the axis between two that lie 45 degrees apart."""
     apart = (other - one + 90) % 180 - 90
     return round(one + apart / 2) % 180 or 180
-
-
-def with_cylinder(bench: Bench, cylinder_d: float, axis_deg: int, mean_d: float) -> None:
-    """Set a cylinder and let the sphere hold the mean; odd quarters wait on the minus side."""
-    sphere_d = mean_d - cylinder_d / 2
-    bench.sets(4 * sphere_d // 1 / 4, cylinder_d, axis_deg)
 
 
 def find_axis(bench: Bench) -> None:
@@ -98,9 +108,7 @@ def find_axis(bench: Bench) -> None:
         last = way
 
 
-def find_power(
-    bench: Bench, most_d: float, compensated: Callable[[Bench, float, float], None]
-) -> None:
+def find_power(bench: Bench, most_d: float, compensated: Compensation) -> None:
     """Change the cylinder by quarters to the same, or to the lower of two that reverse."""
     bench.does("aim", aim="power")
     mean_d, last = bench.mean_d, 0
@@ -120,20 +128,10 @@ def find_power(
         last = way
 
 
-def keep_mean(bench: Bench, cylinder_d: float, mean_d: float) -> None:
-    """Change the cylinder and let the sphere go with it."""
-    with_cylinder(bench, cylinder_d, bench.axis_deg, mean_d)
-
-
-def keep_sphere(bench: Bench, cylinder_d: float, mean_d: float) -> None:
-    """Change the cylinder and forget the sphere."""
-    bench.sets(bench.sphere_d, cylinder_d, bench.axis_deg)
-
-
 def refine(
     bench: Bench,
     letters: int,
-    compensated: Callable[[Bench, float, float], None] = keep_mean,
+    compensated: Compensation = keep_mean,
     most_d: float | None = None,
 ) -> None:
     """Refine axis, then power; after a large change of power the axis again."""

@@ -43,12 +43,13 @@ def drawn_patient(
     seed: int,
     number: int,
     mean_d: tuple[float, float] = (-6.0, 6.0),
+    ages_y: tuple[int, int] = (20, 70),
     best_logmar: float | None = None,
     **eyes: float,
 ) -> Drawn:
     """Return patient ``number`` of a seed; their need's mean sphere lies evenly in a range."""
     own = f"examiner {seed}/{number}/"
-    age_y = round(20 + 50 * uniform(own + "age"))
+    age_y = round(ages_y[0] + (ages_y[1] - ages_y[0]) * uniform(own + "age"))
     m = mean_d[0] + (mean_d[1] - mean_d[0]) * uniform(own + "m")
     j0, j45 = (
         sd * NormalDist().inv_cdf(uniform(own + name))

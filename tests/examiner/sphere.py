@@ -4,6 +4,8 @@ from tests.examiner.bench import TRIAL, Bench, acuity_logmar, code
 
 LINE = 5  # letters
 FALL = 10  # letters that fog must take
+NOTHING_LOST, GAINED = -1, 3  # letters
+READS_WELL_LOGMAR = 0.3
 SCAN_D = (3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 
 
@@ -22,23 +24,25 @@ def find_roughly(bench: Bench) -> int:
             break
         bench.moves_sphere(start_d + away_d - bench.sphere_d)
         letters = bench.letters()
-    step_d = coarse_step_d(letters)
+    step_d, way = coarse_step_d(letters), +1
     while step_d >= 0.5:
-        gained, letters = climb(bench, step_d, letters)
+        gained, letters = climb(bench, way * step_d, letters)
+        if not gained:
+            gained, letters = climb(bench, -way * step_d, letters)
+            way = -way if gained else +1
         step_d = min(step_d if gained else step_d / 2, coarse_step_d(letters))
-        if not gained and step_d <= 0.5 and acuity_logmar(letters) < 0.3:
+        if not gained and acuity_logmar(letters) < READS_WELL_LOGMAR:
             break
     return letters
 
 
-def climb(bench: Bench, step_d: float, letters: int) -> tuple[bool, int]:
-    """Offer plus, then minus; take plus that loses nothing and minus that gains."""
-    for by_d, least in ((step_d, -1), (-step_d, 3)):
-        bench.moves_sphere(by_d)
-        now = bench.letters()
-        if now - letters >= least:
-            return True, now
-        bench.moves_sphere(-by_d)
+def climb(bench: Bench, by_d: float, letters: int) -> tuple[bool, int]:
+    """Offer a change; plus is taken if it loses nothing, minus if it gains."""
+    bench.moves_sphere(by_d)
+    now = bench.letters()
+    if now - letters >= (NOTHING_LOST if by_d > 0 else GAINED):
+        return True, now
+    bench.moves_sphere(-by_d)
     return False, letters
 
 
