@@ -14,7 +14,7 @@ import numpy as np
 from optics.eye.population import higher_order_rms_um, individual_aberrations
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, power_vector
-from server.casebook import read_case
+from server.casebook import Case, Casebook, read_casebook
 from server.marking.truth import find_truth
 from tests.examiner.pages import Lens
 from tests.student import case_text, opened
@@ -82,13 +82,17 @@ def need_text(m: float, j0: float, j45: float) -> str:
 
 
 @contextmanager
-def practice(folder: Path, text: str) -> Iterator[tuple[Any, SpheroCylinder]]:
-    """Open the application on one case; yield a browser and the marked truth of its right eye."""
-    folder.mkdir(parents=True, exist_ok=True)
-    with opened(folder, one=text) as browser:
-        case = read_case(folder / "cases" / "one.toml")
-        assert not isinstance(case, tuple), case
-        yield browser, find_truth(case, EyeSide.RIGHT).lens()
+def practice(folder: Path, **cases: str) -> Iterator[tuple[Any, Casebook]]:
+    """Open the application on case files of these names and texts; yield a browser and them."""
+    with opened(folder, **cases) as browser:
+        book = read_casebook(folder / "cases")
+        assert not book.faults, book.faults
+        yield browser, book
+
+
+def marked_lens(case: Case) -> SpheroCylinder:
+    """Return the end point of a case's right eye, as a lens at 12 mm."""
+    return find_truth(case, EyeSide.RIGHT).lens()
 
 
 def error_vector(lens: Lens, truth: SpheroCylinder) -> tuple[float, float, float]:

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.examiner.habits import HABITS
-from tests.examiner.patients import Drawn, drawn_patient, error_vector, length_d, practice
+from tests.examiner.patients import (
+    Drawn,
+    drawn_patient,
+    error_vector,
+    length_d,
+    marked_lens,
+    practice,
+)
 from tests.examiner.routine import Refraction, refract
 
 YOUNG_MYOPES_D = (-2.00, -0.25)
@@ -52,8 +59,9 @@ def outcomes(play: Play) -> list[Outcome]:
     """Return every refraction of one patient; attempts differ by their own secrets."""
     with (
         tempfile.TemporaryDirectory() as folder,
-        practice(Path(folder) / play.drawn.name, play.drawn.text) as (browser, truth),
+        practice(Path(folder), one=play.drawn.text) as (browser, book),
     ):
+        truth = marked_lens(book.cases["one"])
         done = [
             (habit, refract(browser, HABITS[habit]))
             for habit in play.habits
