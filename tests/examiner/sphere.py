@@ -1,0 +1,115 @@
+"""The sphere: found roughly by letters, fogged until letters fall, unfogged by what is gained."""
+
+from tests.examiner.bench import TRIAL, Bench, acuity_logmar, code
+
+LINE = 5  # letters
+FALL = 10  # letters that fog must take
+NOTHING_LOST, GAINED = -1, 3  # letters
+READS_WELL_LOGMAR = 0.3
+SCAN_D = (3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
+
+
+def coarse_step_d(letters: int) -> float:
+    """Return by how much to change a sphere, by the acuity."""
+    acuity = acuity_logmar(letters)
+    return 2.0 if acuity > 1.0 else 1.0 if acuity > 0.6 else 0.5
+
+
+def find_roughly(bench: Bench) -> int:
+    """Climb to about the best sphere, plus offered first; return the letters read there."""
+    start_d = bench.sphere_d
+    letters = bench.letters()
+    for away_d in SCAN_D:
+        if letters > 2:
+            break
+        bench.moves_sphere(start_d + away_d - bench.sphere_d)
+        letters = bench.letters()
+    step_d, way = coarse_step_d(letters), +1
+    while step_d >= 0.5:
+        gained, letters = climb(bench, way * step_d, letters)
+        if not gained:
+            gained, letters = climb(bench, -way * step_d, letters)
+            way = -way if gained else +1
+        step_d = min(step_d if gained else step_d / 2, coarse_step_d(letters))
+        if not gained and acuity_logmar(letters) < READS_WELL_LOGMAR:
+            break
+    return letters
+
+
+def climb(bench: Bench, by_d: float, letters: int) -> tuple[bool, int]:
+    """Offer a change; plus is taken if it loses nothing, minus if it gains."""
+    bench.moves_sphere(by_d)
+    now = bench.letters()
+    if now - letters >= (NOTHING_LOST if by_d > 0 else GAINED):
+        return True, now
+    bench.moves_sphere(-by_d)
+    return False, letters
+
+
+def fog(bench: Bench, best: int) -> int:
+    """Add plus until letters have really fallen; return what is still read."""
+    letters = best
+    while letters > best - FALL:
+        bench.moves_sphere(+1.0)
+        letters = bench.letters()
+        best = max(best, letters)
+    return letters
+
+
+def unfog(bench: Bench, letters: int, best: int) -> int:
+    """Take plus away while letters are gained; return what is read at the end."""
+    while True:
+        short = best - letters
+        step_d = 0.5 if short > 3 * LINE else 0.25
+        taken, letters = offer_minus(bench, letters, step_d, 2 if short > LINE else LINE)
+        if taken:
+            best = max(best, letters)
+            continue
+        if short <= 2 * LINE:
+            return letters
+        taken, letters = offer_minus(bench, letters, 2 * step_d, LINE)
+        if not taken:
+            return letters
+
+
+def offer_minus(bench: Bench, letters: int, step_d: float, enough: int) -> tuple[bool, int]:
+    """Offer minus: taken for enough letters, or if preferred twice and letters are gained."""
+    bench.puts(TRIAL, code("sphere", -step_d))
+    now = bench.letters()
+    gained = now - letters
+    taken = gained >= enough
+    if not taken and gained > -2:
+        preferred = preferred_twice(bench)
+        taken = preferred and gained > 0
+        if preferred and not taken:  # one reading may be unlucky
+            bench.puts(TRIAL, code("sphere", -step_d))
+            again = bench.letters()
+            taken, now = (now + again) / 2 > letters, max(now, again)
+    bench.puts(TRIAL, None)
+    if taken:
+        bench.moves_sphere(-step_d)
+        return True, now
+    return False, letters
+
+
+def preferred_twice(bench: Bench) -> bool:
+    """Ask of the trial lens with and without, then without and with; leave it out."""
+    if bench.asks("better") != "better":
+        return False
+    bench.puts(TRIAL, None)
+    return bench.asks("better") == "worse"
+
+
+def fogged_sphere(bench: Bench, letters: int) -> int:
+    """Fog and unfog: the most plus that reads best."""
+    best = letters
+    return unfog(bench, fog(bench, best), best)
+
+
+def duochrome(bench: Bench, letters: int) -> None:
+    """Move the sphere by one step at most, by two like answers."""
+    bench.hangs("duochrome", acuity_logmar(letters) + 0.2)
+    first = bench.asks("colour")
+    if first not in ("red", "green") or bench.asks("colour") != first:
+        return
+    bench.moves_sphere(-0.25 if first == "red" else 0.25)

@@ -1,0 +1,90 @@
+"""A whole textbook refraction through the pages comes out near the truth that is marked."""
+
+import statistics
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from server.settings import REPOSITORY
+from tests.examiner.habits import HABITS
+from tests.examiner.pages import Lens, letters_read, objective_result
+from tests.examiner.patients import (
+    drawn_patient,
+    error_vector,
+    length_d,
+    marked_lens,
+    need_text,
+    practice,
+)
+from tests.examiner.routine import Refraction, refract
+
+SEED, EYES = 60, 4
+NAMED = ("alder", "birch", "cedar", "elder", "hazel", "linden")  # levels 1 and 2
+FARTHEST_D, MEDIAN_D = 0.50, 0.25  # of one, of all; what repeats of people spread: 0.15 each
+
+Played = dict[str, tuple[Refraction, float]]
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory) -> Iterator[Played]:
+    """Every patient refracted once, with the dioptric distance to the truth."""
+    cases = {f"drawn{number}": drawn_patient(SEED, number).text for number in range(EYES)}
+    for name in NAMED:
+        cases[name] = (REPOSITORY / "cases" / f"{name}.toml").read_text(encoding="utf-8")
+    with practice(tmp_path_factory.mktemp("practice"), **cases) as (browser, book):
+        found = {}
+        for name, case in book.cases.items():
+            done = refract(browser, HABITS["textbook"], case.public_id)
+            found[name] = done, length_d(error_vector(done.lens, marked_lens(case)))
+        yield found
+
+
+@pytest.mark.parametrize("name", [*(f"drawn{number}" for number in range(EYES)), *NAMED])
+def test_each_eye_is_refracted_within_half_a_dioptre(played, name):
+    done, distance = played[name]
+    assert distance <= FARTHEST_D, done
+
+
+def test_half_of_them_are_within_a_quarter(played):
+    assert statistics.median(distance for _, distance in played.values()) <= MEDIAN_D
+
+
+def test_the_record_lands_on_the_review(played):
+    for done, distance in played.values():
+        lens = done.lens
+        cylinder = f"{lens.cylinder_d:+.2f}" if lens.cylinder_d else "–"
+        sphere = f"{lens.sphere_d:+.2f}" if lens.sphere_d else "0.00"
+        assert done.wrote[:2] == (sphere, cylinder)
+        # |M| + |C|/2 lies between the length of the power vector and root 2 times it
+        assert distance - 0.006 <= done.marked_d <= 2**0.5 * distance + 0.006
+
+
+def test_a_refraction_asks_and_takes_the_patients_time(played):
+    for done, _ in played.values():
+        assert 15 <= done.questions <= 120
+        assert done.patient_s > 3 * done.questions
+
+
+def test_the_robot_knows_only_what_pages_show():
+    folder = Path(__file__).parent / "examiner"
+    for module in ("bench", "cross", "habits", "pages", "routine", "sphere"):
+        text = (folder / f"{module}.py").read_text(encoding="utf-8")
+        assert "optics" not in text
+        assert "server" not in text
+
+
+def test_what_is_read_off_a_page():
+    scores = (
+        '<span class="score">5/5</span><span class="score">2/5</span><span class="score">–</span>'
+    )
+    assert letters_read(scores) == 7
+    given = "<dt>Objective result, right</dt><dd>−9.00/−1.00×005</dd>"
+    assert objective_result(given) == Lens(-9.0, -1.0, 5)
+    assert objective_result("<dt>Spectacles worn, right</dt><dd>−9.00</dd>") is None
+
+
+def test_a_drawn_need_is_its_power_vector():
+    # J0 0.5 and J45 0: minus cylinder 1.00 at 180 about the mean
+    assert need_text(-1.0, 0.5, 0.0) == "-0.50/-1.00x180"
+    assert need_text(-1.0, 0.0, 0.5) == "-0.50/-1.00x45"
