@@ -36,7 +36,7 @@ class Wavefront:
 
     def inside(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
         """Return how much of each pupil point is open, 0 to 1, edges ``softness_mm`` wide."""
-        open_part = _ramp(self.pupil_mm / 2.0 - np.hypot(x_mm, y_mm), softness_mm)
+        open_part = _ramp(self.pupil_mm / 2.0 - np.sqrt(x_mm**2 + y_mm**2), softness_mm)
         for stop in self.stops:
             open_part = open_part * _open(stop, facing_x(x_mm), y_mm, softness_mm)
         return open_part
