@@ -14,17 +14,20 @@ import math
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
-from optics.check import run_check
 from optics.errors import NotationError, OpticsError
 from optics.grammar import parse_frame
+from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription, prescription_text
 from optics.report import Sitting, see_report
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.canvas import canvas_for
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
+from optics.validation.table import run_table
 
 PICTURE_LETTERS = "DHNKC"
 
@@ -47,10 +50,10 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """Return the words with ``--eye -2.00`` as one: a minus power is no option."""
+    """Return the words with ``--eye -2.00`` as one: what starts with a minus is no option."""
     joined: list[str] = []
     for word in words:
-        if joined and joined[-1] in ("--eye", "--frame"):
+        if joined and joined[-1] in ("--eye", "--frame", "--decentre"):
             joined[-1] += f"={word}"
         else:
             joined.append(word)
@@ -70,7 +73,7 @@ def _parser() -> argparse.ArgumentParser:
     picture.add_argument("--out", required=True, help="the PNG file to write")
     picture.set_defaults(run=_picture)
     check = commands.add_parser("check", help="published values beside ours")
-    check.set_defaults(run=lambda _: run_check(print))
+    check.set_defaults(run=lambda _: run_table(partial(print, flush=True)))
     return parser
 
 
@@ -82,6 +85,11 @@ def _sitting_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--pupil", help="diameter in mm (by formula)")
     command.add_argument("--age", default="30", help="years (30)")
     command.add_argument("--frame", default="", help="lenses as CELL:LENS (none)")
+    command.add_argument("--tilt", default="0", help="of the frame, lower edge in, degrees (0)")
+    command.add_argument("--wrap", default="0", help="face form, outer edges back, degrees (0)")
+    command.add_argument(
+        "--decentre", default="0,0", help="X,Y from pupil to lens centre, mm (0,0)"
+    )
     command.add_argument("--distance", default="6", help="of the chart, m or inf (6)")
     command.add_argument("--cycloplegia", action="store_true", help="no accommodation")
     command.add_argument("--aberrations", choices=["average", "none"], default="average")
@@ -109,8 +117,22 @@ def _sitting(arguments: argparse.Namespace) -> Sitting:
         age_y=_number("age", arguments.age, 5, 100),
         cycloplegia=arguments.cycloplegia,
         average=arguments.aberrations == "average",
-        frame=parse_frame(arguments.frame, side),
+        frame=_frame(arguments, side),
         distance_m=_number("distance", arguments.distance, 0.1, math.inf),
+    )
+
+
+def _frame(arguments: argparse.Namespace, side: EyeSide) -> TrialFrame:
+    x_text, comma, y_text = arguments.decentre.partition(",")
+    if not comma:
+        raise NotationError(f"--decentre must be X,Y in mm, got {arguments.decentre[:40]!r}")
+    centre_mm = (_number("decentre", x_text, -15, 15), _number("decentre", y_text, -15, 15))
+    return replace(
+        parse_frame(arguments.frame, side),
+        centre_right_mm=centre_mm,
+        centre_left_mm=centre_mm,
+        tilt_deg=_number("tilt", arguments.tilt, -30, 30),
+        wrap_deg=_number("wrap", arguments.wrap, -30, 30),
     )
 
 
@@ -125,6 +147,9 @@ def _conditions(sitting: Sitting, arguments: argparse.Namespace) -> dict[str, ob
         "cycloplegia": sitting.cycloplegia,
         "aberrations": arguments.aberrations,
         "frame": arguments.frame or "empty",
+        "tilt_deg": sitting.frame.tilt_deg,
+        "wrap_deg": sitting.frame.wrap_deg,
+        "decentre_mm": list(sitting.frame.centre_mm(sitting.side)),
         "distance_m": _finite(sitting.distance_m),
     }
 
@@ -159,7 +184,7 @@ def _picture(arguments: argparse.Namespace) -> int:
     exact = math.log10(float(match[1]) / 6.0)
     size = min(CHART_LINES_LOGMAR, key=lambda line: abs(line - exact))
     rows = (Row(size_logmar=size, letters=PICTURE_LETTERS),)
-    picture = blurred_picture(rows, canvas_for(rows), sitting.view().eye(sitting.side).transfer)
+    picture = sitting.view().eye(sitting.side).picture(rows, canvas_for(rows))
     try:
         Image.fromarray(picture).save(Path(arguments.out), format="PNG")
     except OSError as fault:

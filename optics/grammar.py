@@ -6,13 +6,16 @@ EBNF::
     frame  = [ item { " " item } ] ;
     item   = cell ":" lens ;
     cell   = "1" | "2" | "3" | "4" | "hand" ;
-    lens   = sphere | cylinder | "plano" | "occluder" | prism | pinhole | slit | cross ;
+    lens   = sphere | cylinder | "plano" | "occluder" | prism | pinhole | slit | cross
+           | "red" | "green" | rod | neutral ;
     sphere   = sign number ;
     cylinder = sign number "x" axis ;
     prism    = "prism" number "@" base ;                   (base: 1 to 360)
     pinhole  = "pinhole" number ;                          (diameter in mm)
     slit     = "slit" "@" axis ;
     cross    = "cross" number "@" axis ;                   (minus axis)
+    rod      = "rod" "@" axis ;                            (along the grooves)
+    neutral  = "neutral" [ number ] ;                      (density, 0.6 if none is given)
     axis     = whole number 1 to 180 ;  sign = "+" | "-" ; number = digits [ "." digits ] ;
 
 Directions are always TABO. Powers that no set holds are allowed here.
@@ -22,9 +25,13 @@ import re
 
 from optics.errors import NotationError, OpticsError
 from optics.light.frame import Place, TrialFrame
-from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
+from optics.light.lens import NEUTRAL_DENSITY, EyeSide, LensKind, PlacedLens, TrialLens
 
 _NUMBER = r"(\d{1,2}(?:\.\d{1,3})?)"
+PLAIN_WORDS = (
+    *(LensKind.OCCLUDER, LensKind.PLANO),
+    *(LensKind.RED, LensKind.GREEN, LensKind.NEUTRAL),
+)
 _FORMS = (
     (re.compile(rf"([+-]{_NUMBER})"), LensKind.SPHERE),
     (re.compile(rf"([+-]{_NUMBER})x(\d{{1,3}})"), LensKind.CYLINDER),
@@ -32,8 +39,9 @@ _FORMS = (
     (re.compile(rf"cross{_NUMBER}@(\d{{1,3}})"), LensKind.CROSS_CYLINDER),
     (re.compile(rf"pinhole{_NUMBER}"), LensKind.PINHOLE),
     (re.compile(r"slit@(\d{1,3})"), LensKind.SLIT),
-    (re.compile(r"occluder"), LensKind.OCCLUDER),
-    (re.compile(r"plano"), LensKind.PLANO),
+    (re.compile(r"rod@(\d{1,3})"), LensKind.ROD),
+    (re.compile(rf"neutral{_NUMBER}"), LensKind.NEUTRAL),
+    *((re.compile(kind.value), kind) for kind in PLAIN_WORDS),
 )
 
 
@@ -74,8 +82,11 @@ def _placed(kind: LensKind, numbers: list[float]) -> PlacedLens:
     """Return a lens of a kind from the numbers of its word, in the order written."""
     if kind is LensKind.PINHOLE:
         return PlacedLens(lens=TrialLens(kind=kind, aperture_mm=numbers[0]))
-    if kind is LensKind.SLIT:
+    if kind in (LensKind.SLIT, LensKind.ROD):
         return PlacedLens(lens=TrialLens(kind=kind), direction_deg=numbers[0])
+    if kind is LensKind.NEUTRAL:
+        density = numbers[0] if numbers else NEUTRAL_DENSITY
+        return PlacedLens(lens=TrialLens(kind=kind, density=density))
     if not numbers:
         return PlacedLens(lens=TrialLens(kind=kind))
     if kind is LensKind.SPHERE and numbers[0] == 0.0:

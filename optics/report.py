@@ -56,12 +56,16 @@ def see_report(sitting: Sitting) -> dict[str, object]:
     """Return what is measured of the eye, numbers rounded for reading."""
     view = sitting.view()
     eye = view.eye(sitting.side)
+    beam = eye.beam
     return {
         "over_refraction": _over_refraction(eye),
         "defocus": dict(zip(("m", "j0", "j45"), _rounded(*eye.defocus), strict=True)),
         "accommodation_d": round(view.accommodation_d, 3),
         "pupil_mm": round(eye.pupil_mm, 3),
-        "prism": dict(zip(("horizontal_pd", "vertical_pd"), _rounded(*eye.prism_pd), strict=True)),
+        "prism": dict(zip(("horizontal_pd", "vertical_pd"), _rounded(*beam.prism_pd), strict=True)),
+        "magnification": round(beam.mean_magnification, 4),
+        "transmittance": round(eye.transmittance, 4),
+        "field_half_deg": round(beam.field_half_deg, 2),
         "dark": eye.transfer is None,
         **_acuity(eye),
         "pinhole": {"diameter_mm": PINHOLE.aperture_mm, "logmar": _pinhole_logmar(sitting)},

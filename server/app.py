@@ -17,6 +17,7 @@ from starlette.types import Scope
 
 from server.attempts.service import Attempts
 from server.casebook import read_casebook
+from server.evidence import EvidenceKeeper
 from server.settings import REPOSITORY, Settings
 from server.store.log import Store
 from server.store.migrate import upgrade
@@ -81,9 +82,11 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
     for fault in casebook.faults:
         logger.warning("left out of the casebook: %s", fault)
     app.state.attempts = Attempts(app.state.store, casebook)
+    app.state.evidence = EvidenceKeeper(settings.data_folder)
     try:
         yield
     finally:
+        app.state.evidence.close()
         app.state.attempts.close()
         app.state.store.close()
 

@@ -1,6 +1,6 @@
 """What each case comes to: for those who write cases, never for those who refract them."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from optics.light.frame import Place, TrialFrame
@@ -18,6 +18,7 @@ OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
 PINHOLE = PlacedLens(lens=TrialLens(kind=LensKind.PINHOLE, aperture_mm=PINHOLE_MM))
 STRONG_D, UNEQUAL_D, CYLINDER_D, HIDDEN_D = 6.0, 1.5, 0.5, 0.75
 MIXED_D = 0.5
+FULL_LOGMAR = 0.1  # 6/7.5; common practice, no source
 OBJECTIVE_OFF_D = 1.0
 
 
@@ -39,9 +40,10 @@ def report_lines(casebook: Casebook) -> Iterator[tuple[str, bool]]:
         yield f"FAULT {fault}", True
     for stem, case in casebook.cases.items():
         yield f"{stem}: level {case.level}; {case.who}, {case.age_y}", False
-        for side in EyeSide:
-            yield f"  {_eye_line(eye_report(case, side, find_truth(case, side)))}", False
-        for problem in inconsistencies(case):
+        truths = {side: find_truth(case, side) for side in EyeSide}
+        for side, truth in truths.items():
+            yield f"  {_eye_line(eye_report(case, side, truth))}", False
+        for problem in inconsistencies(case, truths):
             yield f"  FAULT {problem}", True
 
 
@@ -75,10 +77,10 @@ def eye_report(case: Case, side: EyeSide, truth: Truth) -> EyeReport:
     )
 
 
-def inconsistencies(case: Case) -> list[str]:
+def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
     """Return what does not fit together in a case."""
     problems = []
-    found = level_of(case)
+    found = level_of(case, truths)
     if found != case.level:
         problems.append(f"level: stated {case.level}, by its eyes it is {found}")
     for side, eye in ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left")):
@@ -94,10 +96,10 @@ def inconsistencies(case: Case) -> list[str]:
     return problems
 
 
-def level_of(case: Case) -> int:
+def level_of(case: Case, truths: Mapping[EyeSide, Truth]) -> int:
     """Return the level that a case's eyes ask for; the rules stand in DEVELOPERS.md."""
     needs = list(case.needs.values())
-    if any(rule(needs) for rule in LEVEL_3):
+    if any(rule(needs) for rule in LEVEL_3) or _disturbed(truths):
         return 3
     if any(abs(need.cylinder_d) >= CYLINDER_D for need in needs) or _hides(case):
         return 2
@@ -130,6 +132,11 @@ def _strong(needs: list[SpheroCylinder]) -> bool:
 
 
 LEVEL_3: tuple[Callable[[list[SpheroCylinder]], bool], ...] = (_oblique, _mixed, _unequal, _strong)
+
+
+def _disturbed(truths: Mapping[EyeSide, Truth]) -> bool:
+    """Return whether an eye reads worse than 6/7.5 with every lens."""
+    return any(truth.acuity_logmar > FULL_LOGMAR for truth in truths.values())
 
 
 def _hides(case: Case) -> bool:

@@ -7,101 +7,21 @@ import hashlib
 import re
 import secrets
 import tomllib
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import ValidationError
 
-from optics.errors import OpticsError
-from optics.eye.accommodation import objective_amplitude_d
-from optics.eye.eye import Eye, EyePair, required_vergence
-from optics.eye.population import average_aberrations
+from optics.eye.eye import EyePair
 from optics.light.lens import EyeSide
-from optics.light.notation import parse_prescription
 from optics.light.power import SpheroCylinder
+from server.case_eyes import UnfitError, eyes_of, needs_of
+from server.case_file import AnswerPart, CaseFile
 
 LARGEST_FILE = 64 * 1024
-Words = Annotated[str, Field(min_length=2, max_length=300)]
-Level = Annotated[int, Field(ge=1, le=3)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-
-class PersonPart(_Part):
-    """Who comes: age, what they do, and what they complain of in their own words."""
-
-    age: Annotated[int, Field(ge=10, le=95)]
-    who: Words
-    complaint: Words
-
-
-def _prescription(text: str) -> str:
-    try:
-        parse_prescription(text)
-    except OpticsError as fault:
-        raise ValueError(str(fault)) from None
-    return text
-
-
-class EyePart(_Part):
-    """One eye: the lens that it needs, and its half of the distance between the pupils."""
-
-    need: Annotated[str, Field(max_length=60)]
-    pd_mm: Annotated[float, Field(ge=24, le=40, allow_inf_nan=False)] = 31.5
-
-    _need = field_validator("need")(_prescription)
-
-
-class SharedPart(_Part):
-    """What both eyes share, and how the need is stated."""
-
-    need_vertex_mm: Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)] = 12.0
-    need_distance_m: Annotated[float, Field(ge=1, le=100, allow_inf_nan=False)] = 6.0
-    pupil_mm: Annotated[float, Field(ge=1.5, le=8.5, allow_inf_nan=False)] | None = None
-    amplitude_d: Annotated[float, Field(ge=0, le=15, allow_inf_nan=False)] | None = None
-    floor_d: Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)] = 0.0
-
-
-class HistoryPart(_Part):
-    """What the person answers to six questions of the history."""
-
-    onset: Words
-    which_eye: Words
-    pain: Words
-    flashes: Words
-    health: Words
-    spectacles: Words
-
-
-class StartPart(_Part):
-    """What stands on the card before the first lens, as prescriptions."""
-
-    objective_right: Annotated[str, Field(max_length=60)] | None = None
-    objective_left: Annotated[str, Field(max_length=60)] | None = None
-    worn_right: Annotated[str, Field(max_length=60)] | None = None
-    worn_left: Annotated[str, Field(max_length=60)] | None = None
-
-    @field_validator("objective_right", "objective_left", "worn_right", "worn_left")
-    @classmethod
-    def _readable(cls, text: str | None) -> str | None:
-        return None if text is None else _prescription(text)
-
-
-class CaseFile(_Part):
-    """A case as its file states it."""
-
-    level: Level
-    first: bool = False
-    person: PersonPart
-    right: EyePart
-    left: EyePart
-    eyes: SharedPart = SharedPart()
-    history: HistoryPart
-    start: StartPart = StartPart()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +41,7 @@ class Case:
     pd_mm: tuple[float, float]
     need_vertex_mm: float
     need_distance_m: float
+    answer: AnswerPart | None = field(repr=False)
     needs: Mapping[EyeSide, SpheroCylinder] = field(repr=False)
     eyes: EyePair = field(repr=False)
 
@@ -192,8 +113,8 @@ def read_case(path: Path) -> Case | tuple[CaseFault, ...]:
             _fault(path, _line_of(text, one["loc"]), ".".join(map(str, one["loc"])), _said(one))
             for one in faults.errors()
         )
-    except OpticsError as fault:
-        return (_fault(path, _line_of(text, ("eyes",)), "eyes", str(fault)),)
+    except UnfitError as unfit:
+        return (_fault(path, _line_of(text, unfit.place), ".".join(unfit.place), str(unfit)),)
 
 
 def _fault(path: Path, line: int, name: str, message: str) -> CaseFault:
@@ -217,27 +138,31 @@ def _line_in(message: str) -> int:
     return int(found[1]) if found else 1
 
 
+HEAD = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]")
+KEY = re.compile(r"\s*(?:\"([^\"]*)\"|([\w-]+))\s*=")
+
+
 def _line_of(text: str, place: tuple[Any, ...]) -> int:
-    """Return the line of a field in TOML text: its key, else its table, else the first."""
-    parts = [str(part) for part in place]
-    table, line_of_table = "", 1
+    """Return the line of a field in TOML text: its key, else what it stands in, else the first."""
+    wanted = [str(part) for part in place]
+    table: list[str] = []
+    nearest, found, begun = 0, 1, Counter[str]()
     for number, line in enumerate(text.splitlines(), 1):
-        head = re.match(r"\s*\[\s*([\w.]+)\s*\]", line)
-        if head:
-            table = head[1]
-            if parts and table == parts[0]:
-                line_of_table = number
-        key = re.match(r"\s*([\w-]+)\s*=", line)
-        if key and [*filter(None, [table]), key[1]] == parts:
-            return number
-    return line_of_table
+        if head := HEAD.match(line):
+            path = table = head[2].split(".")
+            if head[1] == "[[":  # one of several tables of that name, counted from 0
+                table.append(str(begun[head[2]]))
+                begun[head[2]] += 1
+        elif key := KEY.match(line):
+            path = [*table, key[1] or key[2]]
+        else:
+            continue
+        if len(path) > nearest and path == wanted[: len(path)]:
+            nearest, found = len(path), number
+    return found
 
 
 def _case(stem: str, digest: str, file: CaseFile) -> Case:
-    needs = {
-        EyeSide.RIGHT: parse_prescription(file.right.need),
-        EyeSide.LEFT: parse_prescription(file.left.need),
-    }
     return Case(
         stem=stem,
         public_id=hashlib.sha256(f"case {stem}".encode()).hexdigest()[:12],
@@ -252,29 +177,7 @@ def _case(stem: str, digest: str, file: CaseFile) -> Case:
         pd_mm=(file.right.pd_mm, file.left.pd_mm),
         need_vertex_mm=file.eyes.need_vertex_mm,
         need_distance_m=file.eyes.need_distance_m,
-        needs=needs,
-        eyes=_eye_pair(file, needs),
-    )
-
-
-def _eye_pair(file: CaseFile, needs: Mapping[EyeSide, SpheroCylinder]) -> EyePair:
-    shared = file.eyes
-    right, left = (
-        Eye(
-            side=side,
-            required_vergence=required_vergence(
-                needs[side], shared.need_vertex_mm, shared.need_distance_m
-            ),
-            pupil_mm=shared.pupil_mm,
-            zernike_um=average_aberrations(side),
-        )
-        for side in EyeSide
-    )
-    amplitude = shared.amplitude_d
-    return EyePair(
-        right=right,
-        left=left,
-        age_y=file.person.age,
-        amplitude_d=objective_amplitude_d(file.person.age) if amplitude is None else amplitude,
-        floor_d=shared.floor_d,
+        answer=file.answer,
+        needs=needs_of(file),
+        eyes=eyes_of(file),
     )

@@ -13,6 +13,8 @@
     const body = request.body;
     const chosen = $("input[name=at]:checked");
     const kind = $("input[name=kind]:checked");
+    const look = $("#look");
+    if (!body.has("look") && look) body.set("look", look.value);
     if (!body.has("at") && chosen) body.set("at", chosen.value);
     if (!body.has("kind") && kind) body.set("kind", kind.value);
     if (request.method === "GET") return;
@@ -80,7 +82,7 @@
 
   document.addEventListener("change", (event) => {
     const field = event.target;
-    if (field.matches("input[name=at], input[name=kind]")) { field.form.requestSubmit(); return; }
+    if (field.matches("input[name=at], input[name=kind], #look")) { field.form.requestSubmit(); return; }
     if (field.matches("select[data-posts]")) { post("wall", { [field.name]: field.value }); return; }
     if (field.id === "axis") { if (typing === field) turnTo(field); return; }
     if (field.id === "move") { if (field.value) post("move", { to: field.value }); return; }
@@ -130,6 +132,23 @@
   }
   document.addEventListener("DOMContentLoaded", watchPicture);
 
+  // A press on the picture looks closer at the part nearest to it; the next one at the whole.
+  document.addEventListener("click", (event) => {
+    const list = $("#look");
+    if (event.target.id !== "eye-picture" || !list) return;
+    list.value = list.value === "0" ? nearestPart(event, list) : "0";
+    list.form.requestSubmit();
+  });
+  function nearestPart(event, list) {
+    const image = event.target, box = image.getBoundingClientRect();
+    const scale = Math.min(box.width / image.naturalWidth, box.height / image.naturalHeight);
+    const wide = image.naturalWidth * scale, tall = image.naturalHeight * scale;
+    const x = 50 + (100 * (event.clientX - box.left - box.width / 2)) / wide;
+    const y = 50 + (100 * (event.clientY - box.top - box.height / 2)) / tall;
+    const away = (option) => { const [left, top] = option.dataset.spot.split(" ").map(Number); return Math.hypot(left - x, top - y); };
+    return [...list.options].slice(1).sort((one, other) => away(one) - away(other))[0].value;
+  }
+
   // What was chosen before the page was ready to hear it is asked for now, as if chosen just then.
   window.addEventListener("load", () => {
     const places = [...document.querySelectorAll("input[name=at], input[name=kind]")].filter((one) => one.checked && !one.defaultChecked);
@@ -164,6 +183,11 @@
   function roveAll() { document.querySelectorAll("[data-keys=slots]").forEach(rove); }
   document.addEventListener("DOMContentLoaded", roveAll);
   document.addEventListener("htmx:after:swap", roveAll);
+
+  // What was unfolded stays so: the fit's effects are read where they were set.
+  let unfolded = [];
+  document.addEventListener("htmx:before:swap", () => { unfolded = [...document.querySelectorAll("#room details[open]")].map((one) => one.className); });
+  document.addEventListener("htmx:after:swap", () => { for (const name of unfolded) { const one = $("#room details." + name); if (one) one.open = true; } });
 
   // Where a swap takes away or disables what had the focus, stay near: in the lens case if it
   // was there, else at the chosen place.

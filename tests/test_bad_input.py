@@ -86,10 +86,12 @@ def test_every_form_and_every_route_is_tried(client):
     assert found == {*ACTS, "attempts", "notation"}
     assert numbers_of(forms.FitForm) == [
         "seen",
+        "look",
         "pd_right_mm",
         "pd_left_mm",
         "height_mm",
         "tilt_deg",
+        "wrap_deg",
         "vertex_mm",
     ]
     assert {"by", "to"} <= set(numbers_of(forms.TurnForm))
@@ -180,6 +182,11 @@ def test_an_attempt_that_is_none_is_not_found(client, student, attempt, has_sess
         ("/pictures/99-R-x.png", 404),
         ("/pictures/1-B-x.png", 422),
         ("/pictures/1-R.png", 404),
+        ("/pictures/1-R-x.png?look=20", 200),
+        ("/pictures/1-R-x.png?look=21", 422),
+        ("/pictures/1-R-x.png?look=-1", 422),
+        ("/pictures/1-R-x.png?look=R", 422),
+        ("/room?look=99", 422),
         ("/pictures/1-R-x.gif", 404),
         ("/room?at=X.9", 422),
         ("?at=%00", 422),
@@ -295,8 +302,10 @@ PLAUSIBLE = {
     "text": st.sampled_from(["-1.00", "+2", "90", "6/6", "12", "none"]),
     "vertex_mm": st.floats(8, 20).map(str),
     "tilt_deg": st.floats(-5, 20).map(str),
+    "wrap_deg": st.floats(-5, 15).map(str),
     "pd_left_mm": st.floats(24, 40).map(str),
     "seen": st.integers(0, 30).map(str),
+    "look": st.integers(0, 20).map(str),
     "tab_id": st.sampled_from(["one", "two"]),
     "client_key": st.text("abc", min_size=6, max_size=7),
     "mode": st.sampled_from(["teaching", "practice"]),
@@ -361,3 +370,12 @@ def test_a_stream_of_nonsense_never_breaks_the_server(client, monkeypatch):
     run()
     assert seen >= 500
     assert min(told.get(status, 0) for status in (200, 303, 409, 422)) >= 20, told
+
+
+def test_an_empty_part_of_the_wall_from_a_stale_tab_is_the_whole_wall(client):
+    student = Student.begins(client)
+    client.post(f"{student.address}/letters", data={"tab_id": "one"}, headers=HTMX)
+    stale = {"tab_id": "two", "seen": "1", "look": ""}
+    answer = client.post(f"{student.address}/letters", data=stale, headers=HTMX)
+    assert answer.status_code == 409
+    assert 'id="room"' in answer.text

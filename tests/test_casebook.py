@@ -217,3 +217,17 @@ def test_pages_know_a_case_by_an_id_that_does_not_name_it(tmp_path):
     assert book.by_public_id(one.public_id) is one
     assert book.by_public_id("one") is None
     assert re.fullmatch("[0-9a-f]{12}", one.public_id)
+
+
+def test_a_drawn_person_is_the_same_each_time_and_another_by_another_number(tmp_path):
+    def terms(number: int) -> tuple[object, ...]:
+        path = tmp_path / "drawn.toml"
+        shared = f"[eyes]\nindividual = {number}\n"
+        path.write_text((REPOSITORY / "cases" / "alder.toml").read_text() + shared)
+        case = read_case(path)
+        assert isinstance(case, Case), case
+        return case.eyes.right.zernike_um, case.eyes.left.zernike_um
+
+    assert terms(7) == terms(7)
+    assert terms(7) != terms(8)
+    assert terms(7)[0] != terms(7)[1]

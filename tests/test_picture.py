@@ -1,21 +1,22 @@
 """The picture is the chart laid under the transfer function, the right way up, without wrap."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
 
+from optics.errors import TargetError
+from optics.eye.eye import ordinary_pair, required_vergence
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_path
-from optics.sight.picture import (
-    INK_LUMINANCE,
-    Canvas,
-    blurred_picture,
-    canvas_for,
-    displayed,
-    sharp_picture,
-)
-from optics.sight.targets import Row
+from optics.light.frame import TrialFrame
+from optics.light.power import SpheroCylinder
+from optics.sight.canvas import MOST_PARTS, Canvas, canvas_for, canvas_on, parts_of
+from optics.sight.picture import blurred_picture, displayed, sharp_picture
+from optics.sight.raster import INK_LUMINANCE, Pattern, blurred
+from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
+from optics.sight.view import look
 
 ROWS = (Row(size_logmar=0.5, letters="DHNKC"), Row(size_logmar=0.3, letters="OSRZV"))
 CANVAS = canvas_for(ROWS, 320, 240)
@@ -71,6 +72,129 @@ def test_blur_does_not_wrap_from_one_edge_to_the_other(size_logmar, defocus_d):
     expected = blurred_picture(rows, wide, transfer)[300:420, 400:560]
     ours = blurred_picture(rows, canvas, transfer)
     assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 1  # a rounding of grey
+
+
+@pytest.mark.parametrize("size_logmar", [1.0, 0.6, 0.3])
+@pytest.mark.parametrize("defocus_d", [10.0, 20.0, -20.0])
+def test_the_greatest_blur_does_not_wrap_either(size_logmar, defocus_d):
+    # 6 mm and 20 D: a disc of 6.9 degrees, many pictures wide
+    rows = (Row(size_logmar=size_logmar, letters="DHNKC"),)
+    canvas = canvas_for(rows, 160, 120)
+    transfer = transfer_function(wave(defocus_d, pupil_mm=6.0))
+    wide = Canvas(width=320, height=240, arcmin_per_pixel=canvas.arcmin_per_pixel)
+    expected = blurred_picture(rows, wide, transfer)[60:180, 80:240]
+    ours = blurred_picture(rows, canvas, transfer)
+    assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 1
+
+
+@pytest.mark.parametrize("defocus_d", [5.0, 10.0, 20.0])
+def test_a_letter_behind_the_greatest_blur_is_a_disc_of_its_light(defocus_d):
+    # independent: where blur is far larger than a letter, its ink is spread over the disc, and
+    # the light there is dimmed as the Stiles-Crawford effect weighs the pupil's middle. A plain
+    # eye: no aberrations, and its colours apart by less than 2 D
+    rows = (Row(size_logmar=0.3, letters="O"),)
+    pupil_mm, rho = 6.0, 0.05 * math.log(10.0)
+    canvas = Canvas(width=21, height=21, arcmin_per_pixel=1.0)
+    seen = blurred(Pattern(rows=rows), canvas, transfer_function(wave(defocus_d, pupil_mm=6.0)))
+    ink_arcmin2 = math.pi * 10.0**2 / 4.0 * (1.0 - 0.6**2)  # a ring 10 high, strokes of 2
+    whole = math.pi / rho * (1.0 - math.exp(-rho * pupil_mm**2 / 4.0))
+    per_arcmin2 = 1.0 / whole / (defocus_d * 60.0 * math.degrees(1e-3)) ** 2
+    expected = (1.0 - INK_LUMINANCE) * ink_arcmin2 * per_arcmin2
+    assert 1.0 - seen[10, 10] == pytest.approx(expected, rel=0.15)  # chromatic spread at 5 D
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HalfCovered(Wavefront):
+    """A pupil of which a card covers all but one half; the open one as the patient has it."""
+
+    right: int = 0
+    up: int = 0
+
+    def inside(self, x_mm, y_mm, softness_mm):
+        open_part = Wavefront.inside(self, x_mm, y_mm, softness_mm)
+        return open_part * (self.right * x_mm + self.up * y_mm > 0.0)
+
+
+@pytest.mark.parametrize(("right", "up"), [(1, 0), (-1, 0), (0, 1), (0, -1)])
+@pytest.mark.parametrize(("need_d", "with_it"), [(-2.0, 1), (2.0, -1)])
+def test_blur_lies_on_the_side_of_the_open_half_in_myopia(right, up, need_d, with_it):
+    # common knowledge: a card that covers the upper half of a myopic pupil takes away the upper
+    # half of the blur, in hyperopia the lower one. From the eye to the picture
+    need = required_vergence(SpheroCylinder(sphere_d=need_d), 12.0, 6.0)
+    eyes = ordinary_pair(need, need, age_y=80.0, pupil_mm=4.0)
+    eye = look(eyes, TrialFrame(), Wall()).right
+    half = HalfCovered(path=eye.wavefront.path, pupil_mm=4.0, right=right, up=up)
+    canvas = Canvas(width=200, height=200, arcmin_per_pixel=0.4)
+    rows = (Row(size_logmar=0.0, letters="O"),)
+    ink = 1.0 - linear(blurred_picture(rows, canvas, transfer_function(half)))
+    at = (np.arange(200) - 99.5) * 0.4
+    x = float((ink.sum(axis=0) * at).sum() / ink.sum())
+    y = float(-(ink.sum(axis=1) * at).sum() / ink.sum())
+    # half a disc of 2 mm: its light lies 4 r / (3 pi) from the middle, less by Stiles-Crawford
+    apart = 4.0 * 2.0 / (3.0 * math.pi) * 2.0 * 60.0 * math.degrees(1e-3)
+    assert (x * right + y * up) * with_it == pytest.approx(apart, rel=0.25)
+    assert abs(x * up + y * right) < 0.1 * apart
+
+
+CHART = tuple(Row(size_logmar=size, letters="DHNKC") for size in CHART_LINES_LOGMAR)
+
+
+@pytest.mark.parametrize("defocus_d", [0.0, 0.5, 2.0, 6.0])
+@pytest.mark.parametrize("part", [1, 6, 11])
+def test_a_closer_look_is_the_same_picture_finer(part, defocus_d):
+    # cut out of the whole height of the wall, drawn as finely
+    transfer = transfer_function(wave(defocus_d))
+    part_of_it = canvas_on(CHART, part, 120, 90)
+    scale = part_of_it.arcmin_per_pixel
+    down = round(-part_of_it.middle_arcmin[1] / scale)
+    closer = Canvas(width=120, height=90, arcmin_per_pixel=scale, middle_arcmin=(0, -down * scale))
+    wall = Canvas(width=160, height=2 * abs(down) + 400, arcmin_per_pixel=scale)
+    top = wall.height // 2 + down - 45
+    expected = blurred_picture(CHART, wall, transfer)[top : top + 90, 20:140]
+    ours = blurred_picture(CHART, closer, transfer)
+    assert np.abs(ours.astype(int) - expected.astype(int)).max() <= 2
+    assert np.ptp(expected) > 2  # there is something to see
+
+
+def test_looking_a_pixel_further_moves_the_picture_by_a_pixel():
+    transfer = transfer_function(wave(1.0))
+    at = canvas_on(CHART, 4, 160, 120)
+    x, y = at.middle_arcmin
+    one = at.arcmin_per_pixel
+    still = blurred_picture(CHART, at, transfer).astype(int)
+    beside = Canvas(width=160, height=120, arcmin_per_pixel=one, middle_arcmin=(x + one, y - one))
+    moved = blurred_picture(CHART, beside, transfer).astype(int)
+    assert np.abs(moved[:-1, :-1] - still[1:, 1:]).max() <= 1
+
+
+def test_every_line_of_the_chart_can_be_looked_at_and_fills_the_picture():
+    parts = parts_of(CHART)
+    assert len(parts) == len(CHART) <= MOST_PARTS
+    for number, row in enumerate(CHART, start=1):
+        canvas = canvas_on(CHART, number)
+        # a row is nine letters wide with its gaps
+        wide = 9.0 * row.height_arcmin / canvas.arcmin_per_pixel / canvas.width
+        assert 0.8 < wide <= 0.9
+        assert (canvas.width, canvas.height) == (640, 480)
+    assert canvas_on(CHART, 0) == canvas_on(CHART, 15) == canvas_for(CHART)
+
+
+def test_one_line_has_letters_to_look_at_and_one_letter_has_nothing():
+    assert [one.letter for (one,) in parts_of(CHART[:1])] == list("DHNKC")
+    assert parts_of((Row(size_logmar=0.3, letters="D"),)) == parts_of(()) == ()
+    closer, line = canvas_on(CHART[:1], 2), canvas_for(CHART[:1])
+    assert closer.arcmin_per_pixel < line.arcmin_per_pixel / 2.0
+    dark = sharp_picture(CHART[:1], closer)[200:280] < 128
+    assert dark[:, :260].any()  # H, the second letter, stands in the middle
+    assert dark[:, 380:].any()
+
+
+@pytest.mark.parametrize(
+    "size", [{"width": 0}, {"width": 3000, "height": 1000}, {"arcmin_per_pixel": 0.0}]
+)
+def test_a_canvas_is_bounded(size):
+    with pytest.raises(TargetError, match=r"must"):
+        Canvas(**size)
 
 
 def test_the_picture_is_the_chart_convolved_with_the_point_image():

@@ -324,6 +324,7 @@ def test_a_wall_that_is_none_is_refused(student, fields):
         ({"pd_left_mm": 23.5}, "24 to 40 mm"),
         ({"height_mm": -7}, "-6 to 6 mm"),
         ({"tilt_deg": 21}, "-5 to 20 degrees"),
+        ({"wrap_deg": 15.5}, "-5 to 15 degrees"),
         ({"vertex_mm": 7.5}, "8 to 20 mm"),
         ({"vertex_mm": 50}, "less than or equal to 40"),
         ({}, "Name a setting"),

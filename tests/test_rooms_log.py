@@ -62,7 +62,7 @@ def student(client) -> Student:
 
 
 def without_nonce(room: str) -> str:
-    return re.sub(r"-[0-9a-f]{8}\.png", ".png", room)
+    return re.sub(r"(/adds/\d+\?|-)[0-9a-f]{8}", r"\1", room)
 
 
 def counting_from(number: int, student: Student) -> list[int]:

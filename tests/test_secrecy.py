@@ -18,9 +18,10 @@ from PIL import Image
 from optics.light.lens import EyeSide
 from server.attempts.sight import view_of
 from server.attempts.talk import Reply
+from server.evidence import EvidenceKeeper
 from server.marking.truth import Truth
 from server.settings import REPOSITORY
-from server.web import contexts
+from server.web import contexts, contexts_evidence, contexts_pages
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
 from tests.student import HTMX, Student, opened
 
@@ -28,6 +29,8 @@ from tests.student import HTMX, Student, opened
 PLAY = (
     ("GET", "/health", {}),
     ("GET", "/help", {}),
+    ("GET", "/how-true", {}),
+    ("GET", "/how-true/progress", {}),
     ("GET", "/watch", {}),
     ("GET", "/watch/{number}.png", {}),
     ("GET", "/static", {}),
@@ -53,6 +56,11 @@ PLAY = (
     ("POST", "/attempts/{attempt_id}/picture", {}),
     ("GET", "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png", {"side": "R"}),
     ("GET", "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png", {"side": "L"}),
+    (
+        "GET",
+        "/attempts/{attempt_id}/pictures/{number}-{side}-{nonce}.png",
+        {"side": "R", "look": "3"},
+    ),
     ("GET", "/attempts/{attempt_id}/review", {}),
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
@@ -60,6 +68,12 @@ PLAY = (
 )
 EXPLAINING = ("/why/", "/adds/")  # teaching mode shows these when asked
 PICTURE = "/pictures/"
+
+
+@pytest.fixture(autouse=True)
+def nothing_is_computed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the page about the engine wait: how far its table is would differ by the clock."""
+    monkeypatch.setattr(EvidenceKeeper, "_start", lambda _: None)
 
 
 @pytest.fixture(scope="module")
@@ -92,6 +106,7 @@ class Audience:
             nonce="0",
         )
         path += "/app.css" if template == "/static" else ""
+        path += f"?look={fields['look']}" if "look" in fields else ""
         data = fields | {"client_key": f"key-{len(self.heard):06}", "tab_id": "tab"}
         self.listens(method, path, data if method == "POST" else None, headers)
 
@@ -199,15 +214,16 @@ def test_practice_explains_nothing_and_opens_the_picture_only_when_asked(client)
     student.does("ask", question="read-down")
     number = student.last.number
     shut = [f"/why/{number}", f"/adds/{number}", f"/pictures/{number}-R-0.png"]
+    shut.append(f"{shut[-1]}?look=12")
     room = student.gets().text + student.gets("/room").text
-    assert [student.gets(path).status_code for path in shut] == [404, 404, 404]
+    assert [student.gets(path).status_code for path in shut] == [404] * 4
     assert "/why/" not in room
     assert "/adds/" not in room
     assert "/pictures/" not in room
     student.does("picture")
     assert student.last.kind == "picture"
     assert "/pictures/" in student.gets().text
-    assert [student.gets(path).status_code for path in shut] == [404, 404, 200]
+    assert [student.gets(path).status_code for path in shut] == [404, 404, 200, 200]
     why = next(event for event in student.events if event.kind == "ask").body["why"]
     assert why.partition("Half")[0] not in student.gets().text
     student.does("finish")
@@ -298,8 +314,9 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
 PLAIN = {str, int, float, bool, type(None)}
 CONTEXTS = [
     kind
-    for kind in vars(contexts).values()
-    if dataclasses.is_dataclass(kind) and kind.__module__ == contexts.__name__
+    for module in (contexts, contexts_evidence, contexts_pages)
+    for kind in vars(module).values()
+    if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
 ]
 
 

@@ -5,12 +5,14 @@ cornea for a sharp image, accommodation at zero, through a 4 mm pupil at 570 nm.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from optics.errors import EyeError
 from optics.eye.accommodation import objective_amplitude_d
+from optics.eye.media import YOUNG, YOUNG_Y, Media
+from optics.eye.nerve import ORDINARY, Nerve, nerve_of_age
 from optics.eye.population import Terms, average_aberrations
 from optics.light.beam import Vector
 from optics.light.lens import EyeSide
@@ -30,12 +32,14 @@ def required_vergence(need: SpheroCylinder, vertex_mm: float, distance_m: float)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Eye:
-    """One eye: what it needs, its fixed pupil if it has one, its aberrations over 6 mm."""
+    """One eye: what it needs, a fixed pupil, aberrations over 6 mm, its media and its nerve."""
 
     side: EyeSide
     required_vergence: Vector = field(repr=False)
     pupil_mm: float | None = None
     zernike_um: Terms = field(default=(), repr=False)
+    media: Media = field(default=YOUNG, repr=False)
+    nerve: Nerve = field(default=ORDINARY, repr=False)
 
     def __post_init__(self) -> None:
         if not all(math.isfinite(part) for part in self.required_vergence):
@@ -48,35 +52,59 @@ class Eye:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EyePair:
-    """A person's two eyes and what they share: age, amplitude and floor of accommodation (D)."""
+    """A person's two eyes and what they share: age and accommodation.
+
+    Of the amplitude (D) the floor never relaxes (spasm); ``latent_d`` above it relaxes with the
+    time under fog. Where nothing is seen the eyes rest at ``tonic_d``, if given; ``lag`` is the
+    share of an effort that is not made.
+    """
 
     right: Eye
     left: Eye
     age_y: float
     amplitude_d: float
     floor_d: float = 0.0
+    latent_d: float = 0.0
+    tonic_d: float | None = None
+    lag: float = 0.0
 
     def __post_init__(self) -> None:
         if not 5.0 <= self.age_y <= 100.0:
             raise EyeError(f"age_y must be 5 to 100, got {self.age_y!r}")
-        if not 0.0 <= self.floor_d <= self.amplitude_d <= 20.0:
+        held_d = self.floor_d + self.latent_d
+        if not (0.0 <= self.floor_d <= held_d <= self.amplitude_d <= 20.0):
             raise EyeError(
-                "accommodation must keep 0 <= floor <= amplitude <= 20 D,"
-                f" got {self.floor_d!r} and {self.amplitude_d!r}"
+                "accommodation must keep 0 <= floor <= amplitude <= 20 D, the latent part with it,"
+                f" got {self.floor_d!r} and {self.latent_d!r} of {self.amplitude_d!r}"
+            )
+        if not (0.0 <= (self.tonic_d or 0.0) <= self.amplitude_d and 0.0 <= self.lag <= 0.5):
+            raise EyeError(
+                "the tonic level must lie within the amplitude and the lag be 0 to 0.5,"
+                f" got {self.tonic_d!r} D and {self.lag!r}"
             )
 
     def eye(self, side: EyeSide) -> Eye:
         """Return the right or the left eye."""
         return self.right if side is EyeSide.RIGHT else self.left
 
+    def with_eye(self, eye: Eye) -> "EyePair":
+        """Return the pair with one eye in the place of that on its side."""
+        if eye.side is EyeSide.RIGHT:
+            return replace(self, right=eye)
+        return replace(self, left=eye)
 
-def ordinary_eye(side: EyeSide, vergence: Vector, pupil_mm: float | None = None) -> Eye:
-    """Return an eye with the population's mean aberrations."""
+
+def ordinary_eye(
+    side: EyeSide, vergence: Vector, pupil_mm: float | None = None, age_y: float = YOUNG_Y
+) -> Eye:
+    """Return an eye with the population's mean aberrations, and media and nerve of its age."""
     return Eye(
         side=side,
         required_vergence=vergence,
         pupil_mm=pupil_mm,
-        zernike_um=average_aberrations(side),
+        zernike_um=average_aberrations(side, age_y),
+        media=Media(age_y=age_y),
+        nerve=nerve_of_age(age_y),
     )
 
 
@@ -85,8 +113,8 @@ def ordinary_pair(
 ) -> EyePair:
     """Return a person with mean aberrations and the mean amplitude of the age."""
     return EyePair(
-        right=ordinary_eye(EyeSide.RIGHT, right, pupil_mm),
-        left=ordinary_eye(EyeSide.LEFT, left, pupil_mm),
+        right=ordinary_eye(EyeSide.RIGHT, right, pupil_mm, age_y),
+        left=ordinary_eye(EyeSide.LEFT, left, pupil_mm, age_y),
         age_y=age_y,
         amplitude_d=objective_amplitude_d(age_y),
     )

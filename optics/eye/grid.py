@@ -8,13 +8,12 @@ transforms that they need are products of small matrices, exact at every frequen
 import math
 from dataclasses import dataclass
 from dataclasses import field as hidden
-from functools import cached_property
+from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.media import YOUNG, Media
 from optics.units import ComplexArray, FloatArray
-
-VALUES_STEP_CPD = 0.45
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,33 +53,26 @@ class Field:
         return float(sides @ even @ sides)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TransferFunction:
     """A complex transfer function, 1 at zero frequency, zero beyond its limit.
 
     ``parts`` has shape (4, n, n), single precision: the point image even in both y and x, odd
     in x, odd in y, odd in both, at n = size // 2 + 1 places from the middle outwards, rows
-    in y; ``open_mm2`` is the area of the pupil that lets light through.
+    in y; ``open_mm2`` is the area of the pupil that lets light through. The straylight of the
+    media lowers what is read.
     """
 
     field: Field
     parts: FloatArray = hidden(repr=False)
     limit_cpd: float
     open_mm2: float
+    media: Media = YOUNG
 
     @property
     def step_cpd(self) -> float:
-        """The step of ``values``."""
-        return VALUES_STEP_CPD
-
-    @cached_property
-    def values(self) -> ComplexArray:
-        """Values at x from 0 to K and y from -K to K steps, shape (2 K + 1, K + 1), read-only."""
-        reach = math.floor(self.limit_cpd / VALUES_STEP_CPD)
-        steps = np.arange(-reach, reach + 1) * VALUES_STEP_CPD
-        values = self.on_grid(steps[reach:], steps)
-        values.setflags(write=False)
-        return values
+        """The step of frequency that sees the whole field."""
+        return self.field.step_cpd
 
     def at(self, x_cpd: FloatArray, y_cpd: FloatArray) -> ComplexArray:
         """Return values at any points, the shape of x and y."""
@@ -94,8 +86,9 @@ class TransferFunction:
             )
         )
         values = (even - odd) - 1j * (odd_x + odd_y)
-        seen = np.hypot(x, y).ravel() <= self.limit_cpd
-        return np.where(seen, values, 0).astype(np.complex64).reshape(x.shape)
+        left = left_of(np.hypot(x, y).ravel(), self.limit_cpd, self.media)
+        seen: ComplexArray = (values * left).astype(np.complex64).reshape(x.shape)
+        return seen
 
     def on_grid(self, x_cpd: FloatArray, y_cpd: FloatArray) -> ComplexArray:
         """Return values on the grid of x and y, shape (len(y), len(x))."""
@@ -103,7 +96,8 @@ class TransferFunction:
         even, odd_x, odd_y, odd = self.in_parts(waves_x, waves_y)
         values = np.empty(even.shape, np.complex64)
         values.real, values.imag = even - odd, -(odd_x + odd_y)
-        values[np.hypot(x_cpd[np.newaxis, :], y_cpd[:, np.newaxis]) > self.limit_cpd] = 0.0
+        radius_cpd = np.hypot(x_cpd[np.newaxis, :], y_cpd[:, np.newaxis])
+        values *= left_of(radius_cpd, self.limit_cpd, self.media)
         return values
 
     def in_parts(
@@ -122,3 +116,27 @@ class TransferFunction:
             sin_y @ odd_y @ across_cos,
             sin_y @ odd @ across_sin,
         )
+
+
+def left_of(frequency_cpd: FloatArray, limit_cpd: float, media: Media) -> FloatArray:
+    """Return what straylight leaves of frequencies to a limit, and nothing beyond; any shape."""
+    within = (frequency_cpd <= limit_cpd).astype(np.float32)
+    if not media.clear:
+        within *= media.transfer(frequency_cpd)
+    return within
+
+
+@lru_cache(maxsize=64)
+def fast_size(at_least: int) -> int:
+    """Return the next even size whose Fourier transform is quick (factors 2, 3 and 5)."""
+    size = max(16, at_least + at_least % 2)
+    while _rest(size) != 1:
+        size += 2
+    return size
+
+
+def _rest(size: int) -> int:
+    for factor in (2, 3, 5):
+        while size % factor == 0:
+            size //= factor
+    return size

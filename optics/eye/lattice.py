@@ -15,7 +15,7 @@ import numpy as np
 
 from optics.eye.wavefront import Wavefront
 from optics.eye.zernike import SIZE
-from optics.units import FloatArray
+from optics.units import ComplexArray, FloatArray
 
 EDGE_STEPS = 0.5  # width of the pupil's edge in samples; wider or harder ones were less true
 BLOCK = 30_000  # samples at once: small enough to stay near the processor
@@ -27,20 +27,21 @@ def pupil_lattice(
 ) -> tuple[FloatArray, float]:
     """Return the pupil function (2, n, n), real and imaginary, and its lit area in mm^2.
 
-    n is odd, the pupil's centre in the middle; ``path`` is the wavefront at this wavelength.
+    n is odd, the middle of the light in the middle; ``path`` is the wavefront at this wavelength.
     """
     half = math.ceil(wavefront.radius_mm() / step_mm) + 1
-    axis = (np.arange(-half, half + 1) * step_mm).astype(np.float32)
-    in_x = (path * (2e3 * math.pi / wavelength_nm)).T.astype(np.float32) @ _powers(axis).T
-    pupil = np.empty((2, len(axis), len(axis)), np.float32)
+    steps = np.arange(-half, half + 1) * step_mm
+    across, upward = ((middle + steps).astype(np.float32) for middle in wavefront.centre_mm())
+    in_x = (path * (2e3 * math.pi / wavelength_nm)).T.astype(np.float32) @ _powers(across).T
+    pupil = np.empty((2, len(upward), len(across)), np.float32)
     lit = 0.0
-    rows = max(1, BLOCK // len(axis))
-    for start in range(0, len(axis), rows):
+    rows = max(1, BLOCK // len(across))
+    for start in range(0, len(upward), rows):
         some = slice(start, start + rows)
-        y = axis[some, np.newaxis]
-        apodised = wavefront.apodisation(axis, y)
-        amplitude = wavefront.inside(axis, y, EDGE_STEPS * step_mm) * apodised
-        phase = _powers(axis[some]) @ in_x
+        y = upward[some, np.newaxis]
+        apodised = wavefront.apodisation(across, y)
+        amplitude = wavefront.inside(across, y, EDGE_STEPS * step_mm) * apodised
+        phase = _powers(upward[some]) @ in_x
         np.multiply(np.cos(phase), amplitude, out=pupil[0, some])
         np.multiply(np.sin(phase), amplitude, out=pupil[1, some])
         lit += float(np.vdot(amplitude, apodised))
@@ -72,12 +73,24 @@ def shadow(pupil: FloatArray, chirp: float, spread: int, size: int) -> FloatArra
     one_way = np.exp(-1j * chirp * place**2) * np.where(place, 2.0, 1.0)
     spreading = np.outer(one_way, one_way).astype(np.complex64)
     cos, sin = _waves(size, spread // 2)
-    chirped = tuple(_times(part, spreading) for part in (ee, eo, oe, oo))
-    ee, eo, oe, oo = _turned(_turned(chirped, cos, sin), cos, sin)
+    ee, eo, oe, oo = (_times(part, spreading) for part in (ee, eo, oe, oo))
+    ee, eo, oe, oo = _turned(_turned((ee, eo, oe, oo), cos, sin), cos, sin)
     parts = _energy((ee, _times(eo, -1j), _times(oe, -1j), -oo))
     if chirp > 0.0:  # transformed forwards twice: the shadow stands on its head
         parts[1:3] *= -1.0
     return parts
+
+
+def from_values(values: ComplexArray) -> FloatArray:
+    """Return the same of an image whose transfer is known at steps, x from 0, y from below."""
+    half = values.shape[1] - 1
+    above, below = values[half:], values[half::-1]
+    even, odd = (above + below) / 2.0, (above - below) / 2.0
+    sides = np.where(np.arange(half + 1), 2.0, 1.0)
+    cos, sin = (wave * sides / (2 * half + 1) for wave in _waves(2 * half + 1, half))
+    pairs = ((cos, even.real, cos), (cos, -even.imag, sin), (sin, -odd.imag, cos))
+    parts = [up @ part @ across.T for up, part, across in (*pairs, (sin, -odd.real, sin))]
+    return np.stack(parts).astype(np.float32)
 
 
 def _times(part: FloatArray, factor: np.ndarray | complex) -> FloatArray:
@@ -112,7 +125,7 @@ def _turned(parts: Parts, cos: FloatArray, sin: FloatArray) -> Parts:
 
 def _energy(parts: Parts) -> FloatArray:
     (ar, ai), (cr, ci), (dr, di), (br, bi) = a, c, d, b = parts
-    energy = np.stack(
+    energy: FloatArray = np.stack(
         [
             (a * a + b * b + c * c + d * d).sum(axis=0),
             2.0 * (ar * ci - ai * cr + bi * dr - br * di),

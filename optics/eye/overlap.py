@@ -31,7 +31,8 @@ def overlap_values(
     spans more than ``cycles_kept`` cycles are left at zero.
     """
     x_mm, y_mm, step_mm = _pupil_points(wavefront, cycles_kept)
-    edge_mm2 = float(np.sum(wavefront.amplitude(x_mm, y_mm, step_mm) ** 2)) * step_mm**2
+    through = wavefront.inside(x_mm, y_mm, step_mm) * wavefront.apodisation(x_mm, y_mm) ** 2
+    edge_mm2 = float(through.sum()) * step_mm**2
     if edge_mm2 <= 0.0:
         return np.zeros(len(x_cpd), np.complex128), 0.0
     shift_x = x_cpd * (wavelength_nm * 1e-6 * DEG_PER_RAD)
@@ -51,6 +52,8 @@ def overlap_values(
         sx, sy = (shift[some].astype(np.float32)[:, np.newaxis] for shift in (shift_x, shift_y))
         phase = _shift_table(sx[:, 0], sy[:, 0]) @ by_point.astype(np.float32)
         both = wavefront.inside_both(x_single, y_single, sx, sy, step_mm) * lit_twice
+        if wavefront.media.opacities:
+            both = both * wavefront.clear_both(x_single, y_single, sx, sy)
         weight = np.exp(-wavefront.amplitude_decay / 2.0 * (sx**2 + sy**2))[:, 0]
         values[some] = weight * np.einsum("fn,fn->f", both, np.cos(phase))
         values[some] += 1j * weight * np.einsum("fn,fn->f", both, np.sin(phase))
@@ -63,7 +66,8 @@ def _pupil_points(wavefront: Wavefront, cycles: float) -> tuple[FloatArray, Floa
     samples = min(max(LEAST_SAMPLES, math.ceil(4.0 * cycles)), MOST_SAMPLES)
     step_mm = 2.0 * reach_mm / samples
     axis = (np.arange(samples + 2) - (samples + 1) / 2.0) * step_mm
-    x, y = (part.ravel() for part in np.meshgrid(axis, axis))
+    middle_x, middle_y = wavefront.centre_mm()
+    x, y = (part.ravel() for part in np.meshgrid(middle_x + axis, middle_y + axis))
     keep = wavefront.inside(x, y, step_mm) > 0.0
     return x[keep], y[keep], step_mm
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optics.eye.wavefront import Wavefront
+from optics.eye.wavefront import Wavefront, defocus_path
 from optics.eye.zernike import derivative, evaluate_on_grid
 from optics.units import DEG_PER_RAD
 
 ACROSS = 33
+LEAST_OPENING_MM = 0.5
 SHARPEST = 0.1  # share of the pupil that may stand for a sharp part
 
 
@@ -21,7 +22,7 @@ class Rays:
     """A point's image by its rays.
 
     ``opening_mm`` is four times area over perimeter: a disc's diameter, about twice a slit's
-    width. ``width_deg`` is the extent about the pupil's axis that holds the rays, ``sharp_deg``
+    width. ``width_deg`` is the extent about the eye's axis that holds the rays, ``sharp_deg``
     that which the sharpest part of the pupil alone would have as a whole pupil. ``mean_d`` is
     the defocus that fits all rays best, ``rest_mrad`` the extent without it.
     """
@@ -34,24 +35,30 @@ class Rays:
     rest_mrad: float
 
 
-def rays_of(wavefront: Wavefront) -> Rays | None:
-    """Return what the rays of a wavefront tell, or None where no light passes."""
+def rays_of(wavefront: Wavefront, colour_d: float = 0.0) -> Rays | None:
+    """Return what the rays of a wavefront tell, or None where no light passes.
+
+    ``colour_d`` is the defocus that the light's colour adds.
+    """
     reach = wavefront.radius_mm()
     if reach <= 0.0:
         return None
-    axis = np.linspace(-reach, reach, ACROSS)
-    step_mm = float(axis[1] - axis[0])
-    x, y = np.meshgrid(axis, axis)
+    steps = np.linspace(-reach, reach, ACROSS)
+    step_mm = float(steps[1] - steps[0])
+    across, upward = (middle + steps for middle in wavefront.centre_mm())
+    x, y = np.meshgrid(across, upward)
     open_part = wavefront.inside(x, y, step_mm)
     keep = open_part >= 0.5
     if not keep.any():
         return None
+    path = wavefront.path + defocus_path((colour_d, 0.0, 0.0))
     slope_x, slope_y, bend_xx, bend_xy, bend_yy = (
-        evaluate_on_grid(derivative(wavefront.path, *by), axis, axis)[keep]
+        evaluate_on_grid(derivative(path, *by), across, upward)[keep]
         for by in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
     )
+    x, y = np.meshgrid(steps, steps)  # about the middle of the light
     x, y = x[keep], y[keep]
-    mean_d = float((slope_x @ x + slope_y @ y) / max(x @ x + y @ y, 1e-12))
+    mean_d = float((slope_x @ x + slope_y @ y) / max(float(x @ x + y @ y), 1e-12))
     bend_d = np.abs(np.abs(bend_xx + bend_yy) - np.hypot(bend_xx - bend_yy, 2.0 * bend_xy)) / 2.0
     sharpest_d = float(np.quantile(bend_d, SHARPEST))
     return Rays(
@@ -69,4 +76,5 @@ def _opening_mm(wavefront: Wavefront, open_part: np.ndarray, step_mm: float) -> 
         return wavefront.pupil_mm
     framed = np.pad(open_part, 1)
     perimeter = float(np.hypot(*np.gradient(framed, step_mm)).sum())
-    return min(4.0 * float(framed.sum()) / perimeter, 2.0 * wavefront.radius_mm())
+    opening_mm = max(4.0 * float(framed.sum()) / perimeter, LEAST_OPENING_MM)
+    return min(opening_mm, 2.0 * wavefront.radius_mm())

@@ -8,21 +8,24 @@ wavelength. Large ones: the pupil's shadow, since the mean defocus need not be s
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
+from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
+from optics.eye.chromatic import Filters, Spectrum, chromatic_defocus_d, filtered_light
 from optics.eye.grid import Field, TransferFunction
-from optics.eye.lattice import point_image, pupil_lattice, shadow
+from optics.eye.lattice import from_values, point_image, pupil_lattice, shadow
+from optics.eye.media import Media
+from optics.eye.overlap import overlap_values
 from optics.eye.rays import Rays, rays_of
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.units import DEG_PER_RAD, FloatArray
 
 LIMIT_CPD = 60.0  # beyond it sight has no neural transfer
-MIDDLE_NM, SHORT_NM = 555.0, 510.0
-COLOUR_D = 0.6  # by which the wavelengths that matter differ
+MIDDLE_NM = 555.0
+FAINT = 0.1  # wavelengths of a smaller share do not decide how finely is sampled
 LADDER = 2.0**0.125  # from one field to the next, so that readings can be kept
 CORE, HALO = 0.25, 0.85  # of the margin: where the point's own image surely ends, where it has
 
@@ -44,25 +47,59 @@ class Accuracy(Enum):
 
 
 def transfer_function(
-    wavefront: Wavefront, accuracy: Accuracy = Accuracy.FINE, spectrum: Spectrum | None = None
+    wavefront: Wavefront,
+    accuracy: Accuracy = Accuracy.FINE,
+    spectrum: Spectrum | None = None,
+    *,
+    filters: Filters = (),
 ) -> TransferFunction | None:
-    """Return the transfer function of a pupil, or None where no light passes."""
-    rays = rays_of(wavefront)
+    """Return the transfer function of a pupil and its media, or None where no light passes.
+
+    In a stated light, or in white light through filters.
+    """
+    light = spectrum or filtered_light(filters, accuracy.value.wavelengths)
+    colour = colour_of(light)
+    rays = rays_of(wavefront, colour.mean_d)
     if rays is None:
         return None
-    light = spectrum or white_light(accuracy.value.wavelengths)
-    field, limit_cpd = field_for(rays, accuracy)
-    spread = shadow_samples(rays, field, accuracy)
+    field, limit_cpd = field_for(rays, colour, accuracy)
+    if field.size > LARGEST_FIELD:
+        few = spectrum or filtered_light(filters, FEW_WAVELENGTHS)
+        return overlap_form(wavefront, few, field, limit_cpd)
+    spread = shadow_samples(rays, colour, field, accuracy)
     across = 2.0 * rays.radius_mm / (MIDDLE_NM * 1e-6 * field.step_cpd * DEG_PER_RAD)
     if spread and across > SHADOW_GAIN * spread:
         return shadow_form(wavefront, light, field, limit_cpd, rays.mean_d, spread)
     return sampled_form(wavefront, light, field, limit_cpd)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Colour:
+    """Of the wavelengths that matter in a light: mean defocus, deviation from it, the shortest."""
+
+    mean_d: float
+    apart_d: float
+    shortest_nm: float
+
+
+@lru_cache(maxsize=64)
+def colour_of(light: Spectrum) -> _Colour:
+    """Return what a light's wavelengths do to the image of a point."""
+    each_d = [chromatic_defocus_d(wavelength_nm) for wavelength_nm in light.wavelengths_nm]
+    mean_d = float(np.dot(each_d, light.weights))
+    strong = [index for index, weight in enumerate(light.weights) if weight >= FAINT]
+    return _Colour(
+        mean_d=mean_d,
+        apart_d=max(abs(each_d[index] - mean_d) for index in strong),
+        shortest_nm=min(light.wavelengths_nm[index] for index in strong),
+    )
+
+
+LEAST_SHADOW_D = 1.0
 SHADOW_GAIN = 1.25  # a shadow takes two transforms, so that it pays from here on
 
 
-def field_for(rays: Rays, accuracy: Accuracy) -> tuple[Field, float]:
+def field_for(rays: Rays, colour: _Colour, accuracy: Accuracy) -> tuple[Field, float]:
     """Return the field that holds a point's image, and the frequency to which it is true.
 
     The field is wider than the blur by a margin, within which lies most of what a hard edge
@@ -72,7 +109,7 @@ def field_for(rays: Rays, accuracy: Accuracy) -> tuple[Field, float]:
     fine = accuracy.value
     margin_deg = fine.margin * MIDDLE_NM * 1e-6 / rays.opening_mm * DEG_PER_RAD
     width_deg = _on_ladder(rays.width_deg + margin_deg)
-    cutoff_cpd = 2.0 * rays.radius_mm / (SHORT_NM * 1e-6) / DEG_PER_RAD
+    cutoff_cpd = 2.0 * rays.radius_mm / (colour.shortest_nm * 1e-6) / DEG_PER_RAD
     one_cycle_cpd = _on_ladder(1.0 / max(rays.sharp_deg, 1e-6))
     limit_cpd = min(LIMIT_CPD, fine.cycles * one_cycle_cpd)
     highest_cpd = min(cutoff_cpd, fine.folded * one_cycle_cpd)
@@ -89,14 +126,14 @@ def _on_ladder(value: float) -> float:
     return float(LADDER ** math.ceil(math.log(value) / math.log(LADDER) - 1e-9))
 
 
-def shadow_samples(rays: Rays, field: Field, accuracy: Accuracy) -> int:
+def shadow_samples(rays: Rays, colour: _Colour, field: Field, accuracy: Accuracy) -> int:
     """Return the samples over a field by the pupil's shadow, odd; 0 where there is none."""
-    if abs(rays.mean_d) < 2.0 * COLOUR_D:
+    if abs(rays.mean_d) < max(2.0 * colour.apart_d, LEAST_SHADOW_D):
         return 0
     width_mm = 2.0 * rays.radius_mm
-    rest_mrad = rays.rest_mrad + COLOUR_D * width_mm
+    rest_mrad = rays.rest_mrad + colour.apart_d * width_mm
     samples = width_mm * (
-        rest_mrad * 1e-3 / (SHORT_NM * 1e-6) + accuracy.value.shadow / rays.opening_mm
+        rest_mrad * 1e-3 / (colour.shortest_nm * 1e-6) + accuracy.value.shadow / rays.opening_mm
     )
     return 2 * math.ceil(_shadow_mm(field, rays.mean_d) / width_mm * samples / 2.0) + 1
 
@@ -122,7 +159,7 @@ def sampled_form(
         parts[0] += np.float32((1.0 - field.sum_of(parts[0])) / field.size**2)
         return parts, lit_mm2
 
-    return _summed(image, light, field, limit_cpd)
+    return _summed(image, wavefront.media, light, field, limit_cpd)
 
 
 def shadow_form(
@@ -135,21 +172,48 @@ def shadow_form(
 ) -> TransferFunction | None:
     """Return the transfer function by the pupil's shadow, ``spread`` samples over the field."""
     width_mm = _shadow_mm(field, mean_d)
+    middle_x, middle_y = wavefront.centre_mm()  # the shadow lies about it
 
     def image(wavelength_nm: float) -> tuple[FloatArray, float]:
         rest_d = chromatic_defocus_d(wavelength_nm) - mean_d
         path = wavefront.path + defocus_path((rest_d, 0.0, 0.0))
+        path[1, 0], path[0, 1] = path[1, 0] + mean_d * middle_x, path[0, 1] + mean_d * middle_y
         pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, width_mm / spread)
         chirp = math.pi * wavelength_nm * 1e-3 / (mean_d * width_mm**2)
         parts = shadow(pupil, chirp, spread, field.size)
         parts /= np.float32(max(field.sum_of(parts[0]), 1e-12))
         return parts, lit_mm2
 
-    return _summed(image, light, field, limit_cpd)
+    return _summed(image, wavefront.media, light, field, limit_cpd)
+
+
+LARGEST_FIELD = 600  # samples; strong cylinders go beyond, and a rod far
+FEW_WAVELENGTHS = 3  # where blur is large, three stand for white light to 0.003
+CYCLES_KEPT = 7.0  # of blur: beyond them the transfer of a plain disc stays below 0.016
+MOST_STEPS = 160
+
+
+def overlap_form(
+    wavefront: Wavefront, light: Spectrum, field: Field, limit_cpd: float
+) -> TransferFunction | None:
+    """Return the transfer function by the overlap integral, at few steps of a wide field."""
+    reach = min(math.ceil(limit_cpd / field.step_cpd), MOST_STEPS)
+    near = replace(field, size=2 * reach + 1)
+    steps = np.arange(-reach, reach + 1) * field.step_cpd
+    x, y = (part.ravel() for part in np.meshgrid(steps[reach:], steps))
+
+    def image(wavelength_nm: float) -> tuple[FloatArray, float]:
+        path = wavefront.path + defocus_path((chromatic_defocus_d(wavelength_nm), 0.0, 0.0))
+        values, lit_mm2 = overlap_values(wavefront, path, wavelength_nm, x, y, CYCLES_KEPT)
+        return from_values(values.reshape(len(steps), reach + 1)), lit_mm2
+
+    limit_cpd = min(limit_cpd, reach * field.step_cpd)
+    return _summed(image, wavefront.media, light, near, limit_cpd)
 
 
 def _summed(
     image: Callable[[float], tuple[FloatArray, float]],
+    media: Media,
     light: Spectrum,
     field: Field,
     limit_cpd: float,
@@ -165,4 +229,6 @@ def _summed(
         total += parts
         open_mm2 += weight * lit_mm2
     total.setflags(write=False)
-    return TransferFunction(field=field, parts=total, limit_cpd=limit_cpd, open_mm2=open_mm2)
+    return TransferFunction(
+        field=field, parts=total, limit_cpd=limit_cpd, open_mm2=open_mm2, media=media
+    )

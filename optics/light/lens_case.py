@@ -1,7 +1,8 @@
 """The lens case: which physical lenses a trial set holds, and how many of each.
 
 A full set (common practice, no source): 32 pairs of spheres and 20 pairs of cylinders of
-each sign, ten single prisms, and the discs: occluder, pinhole, stenopaeic slit, plano.
+each sign, ten single prisms, and the discs: occluder, pinhole, stenopaeic slit, plano, a red
+and a green filter, a red rod, a neutral filter.
 """
 
 from collections import Counter
@@ -10,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from optics.errors import LensError
-from optics.light.lens import LensKind, TrialLens
+from optics.light.lens import NEUTRAL_DENSITY, LensKind, TrialLens
 
 SPHERE_STEPS_D = (
     0.12,
@@ -97,6 +98,10 @@ def full_set(pinhole_mm: float = PINHOLE_MM) -> LensCase:
         TrialLens(kind=LensKind.OCCLUDER),
         TrialLens(kind=LensKind.PINHOLE, aperture_mm=pinhole_mm),
         TrialLens(kind=LensKind.SLIT),
+        TrialLens(kind=LensKind.RED),
+        TrialLens(kind=LensKind.GREEN),
+        TrialLens(kind=LensKind.ROD),
+        TrialLens(kind=LensKind.NEUTRAL, density=NEUTRAL_DENSITY),
     ]
     return LensCase(
         lenses={lens.code: lens for lens in (*pairs, *singles)},

@@ -139,11 +139,25 @@ def stepped(vergence: FloatArray, distance_m: float) -> FloatArray:
     PowerError
         If the plane lies in a focal line, where the vergence is infinite.
     """
-    shrink = np.eye(2) - distance_m * vergence
-    if abs(float(np.linalg.det(shrink))) < 1e-9:
-        raise PowerError(f"the vergence is infinite {distance_m!r} m further along the light")
-    moved: FloatArray = vergence @ np.linalg.inv(shrink)
+    moved: FloatArray = vergence @ spread(vergence, distance_m)
     return moved
+
+
+def spread(vergence: FloatArray, distance_m: float) -> FloatArray:
+    """Return (I - t L)^-1, shape (2, 2): heights of rays before a step of t by those after it.
+
+    Raises
+    ------
+    PowerError
+        If the step ends in a focal line.
+    """
+    (a, b), (c, d) = vergence.tolist()
+    a, b, c, d = 1.0 - distance_m * a, -distance_m * b, -distance_m * c, 1.0 - distance_m * d
+    area = a * d - b * c
+    if abs(area) < 1e-9:
+        raise PowerError(f"the vergence is infinite {distance_m!r} m further along the light")
+    before: FloatArray = np.array([[d, -b], [-c, a]]) / area
+    return before
 
 
 def at_vertex(power: SpheroCylinder, from_mm: float, to_mm: float) -> SpheroCylinder:

@@ -11,6 +11,7 @@ from functools import lru_cache
 import numpy as np
 
 from optics.eye.grid import TransferFunction
+from optics.eye.nerve import ORDINARY, Nerve
 from optics.sight.letters import STEP_CYCLES, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.sampling import Sizes, at_letter_sizes
@@ -24,14 +25,16 @@ NOISE = 0.0895  # makes the mean eye's d' on the line of its best acuity equal t
 COMPARISON_SD = 0.148  # of clarity: a change of 0.20 D at best focus on the 6/6 line
 
 
-def clarity(transfer: TransferFunction, sizes_logmar: Sizes) -> FloatArray:
+def clarity(transfer: TransferFunction, sizes_logmar: Sizes, nerve: Nerve = ORDINARY) -> FloatArray:
     """Return the clarity of letters of each size, shape (sizes,); it flattens below threshold."""
-    ratio = discriminability(transfer, sizes_logmar) / THRESHOLD
+    ratio = discriminability(transfer, sizes_logmar, nerve) / THRESHOLD
     flattened: FloatArray = np.log1p(ratio**3) / 3.0
     return flattened
 
 
-def discriminability(transfer: TransferFunction, sizes_logmar: Sizes) -> FloatArray:
+def discriminability(
+    transfer: TransferFunction, sizes_logmar: Sizes, nerve: Nerve = ORDINARY
+) -> FloatArray:
     """Return d' of letters of each size, shape (sizes,)."""
     seen = at_letter_sizes(transfer, sizes_logmar)
     upright = np.maximum(seen.real, 0.0)
@@ -39,7 +42,7 @@ def discriminability(transfer: TransferFunction, sizes_logmar: Sizes) -> FloatAr
         MEMORY_SHARE * np.abs(seen) ** MEMORY_EXPONENT
         + (1.0 - MEMORY_SHARE) * upright**MEMORY_EXPONENT
     )
-    contrast, heights = _contrast(sizes_logmar)
+    contrast, heights = _contrast(sizes_logmar, nerve.loss)
     sectors = _sectors()
     shares = contrast @ sectors.T
     shares /= shares.sum(axis=1, keepdims=True)
@@ -47,17 +50,17 @@ def discriminability(transfer: TransferFunction, sizes_logmar: Sizes) -> FloatAr
     norm = np.sqrt(np.maximum((contrast * memory**2).sum(axis=1, keepdims=True), 1e-20))
     by_sector = np.maximum(matched, 0.0) / (shares * norm)
     joint = (shares * by_sector**JOINT_EXPONENT).sum(axis=1) ** (1.0 / JOINT_EXPONENT)
-    seen_d: FloatArray = joint * heights * STEP_CYCLES / NOISE
+    seen_d: FloatArray = joint * heights * STEP_CYCLES / (NOISE * nerve.noise)
     return seen_d
 
 
-@lru_cache(maxsize=8)
-def _contrast(sizes_logmar: Sizes) -> tuple[FloatArray, FloatArray]:
+@lru_cache(maxsize=32)
+def _contrast(sizes_logmar: Sizes, loss: float) -> tuple[FloatArray, FloatArray]:
     """Return the letters' contrast after the neural transfer (sizes, points), and heights."""
     letters = sloan_spectra()
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
-    neural = neural_transfer(radius / heights[:, np.newaxis])
+    neural = neural_transfer(radius / heights[:, np.newaxis], loss)
     power = (np.abs(letters.distinct) ** 2).mean(axis=0) * letters.count
     return power * neural**2, heights
 

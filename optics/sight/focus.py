@@ -2,15 +2,18 @@
 
 The least accommodation between floor and amplitude whose clarity, averaged over three chart
 lines of the better open eye, lies within a quarter of the comparison noise of the best. The
-clarity is known at fixed steps of mean defocus and kept, since a sphere only shifts it.
+clarity is known at fixed steps of mean defocus and kept, since a sphere only shifts it: the
+search takes the aberrations of the relaxed eye.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.chromatic import Filters
 from optics.eye.eye import Eye
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
@@ -28,16 +31,18 @@ COARSE = 2  # steps between the nodes looked at first
 MARGIN_D = 0.75  # how far from the interval of Sturm the clearest focus may lie
 BELOW_D, ABOVE_D = 0.875, 0.375  # what is looked at finely about the clearest node
 FINE_D = 0.005
+DRIFT_BELOW = 0.1  # clarity; with less and less to see the eyes drift to their tonic level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Focusing:
-    """An open eye that may focus: its pupil, the stops before it, the lens it still needs."""
+    """An open eye that may focus: its pupil, stops and filters before it, the lens it needs."""
 
     eye: Eye
     pupil_mm: float
     stops: tuple[Stop, ...]
     over_refraction: Vector = field(repr=False)
+    filters: Filters = ()
 
     def sturm_d(self) -> tuple[float, float]:
         """Return the accommodations that focus the two principal meridians, low first."""
@@ -47,33 +52,73 @@ class Focusing:
     def drive_at(self, node: int) -> float:
         """Return the clarity with the mean defocus at a node, in steps of 0.125 D."""
         _, j0, j45 = self.over_refraction
-        return float(_drive(self.eye, self.pupil_mm, self.stops, -j0, -j45, node))
+        drive = _drive(self.eye, self.pupil_mm, self.stops, self.filters, -j0, -j45, node)
+        return float(drive)
 
 
 @lru_cache(maxsize=8192)
 def _drive(
-    eye: Eye, pupil_mm: float, stops: tuple[Stop, ...], j0_d: float, j45_d: float, node: int
+    eye: Eye,
+    pupil_mm: float,
+    stops: tuple[Stop, ...],
+    filters: Filters,
+    j0_d: float,
+    j45_d: float,
+    node: int,
 ) -> float:
     path = mirrored(aberration_path(eye) + defocus_path((node * STEP_D, j0_d, j45_d)))
-    wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops)
-    transfer = transfer_function(wave, Accuracy.QUICK)
-    return 0.0 if transfer is None else float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR)))
+    wave = Wavefront(path=path, pupil_mm=pupil_mm, stops=stops, media=eye.media)
+    transfer = transfer_function(wave, Accuracy.QUICK, filters=filters)
+    if transfer is None:
+        return 0.0
+    return float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR, eye.nerve)))
 
 
-def focus_d(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> float:
-    """Return the accommodation in D that both eyes take up; the floor where none is open."""
+def focus_d(
+    eyes: Sequence[Focusing],
+    floor_d: float,
+    amplitude_d: float,
+    *,
+    tonic_d: float | None = None,
+    lag: float = 0.0,
+) -> float:
+    """Return the accommodation in D that both open eyes take up.
+
+    Where nothing is seen: the tonic level, if one is stated and it is above the floor.
+    """
+    rest_d = floor_d if tonic_d is None else min(max(tonic_d, floor_d), amplitude_d)
     if not eyes or amplitude_d - floor_d < 1e-6:
-        return floor_d
+        return rest_d
+    low_d, high_d = _interval(eyes, floor_d, amplitude_d)
+    if tonic_d is None and high_d - low_d < 1e-6:
+        return floor_d + (low_d - floor_d) * (1.0 - lag)  # no choice, so nothing to look at
+    wanted_d, clearest = _wanted(eyes, low_d, high_d)
+    made_d = floor_d + (wanted_d - floor_d) * (1.0 - lag)
+    if tonic_d is None:
+        return made_d
+    # between nodes an all but lost clarity may come out just below zero
+    drawn = math.pow(
+        min(max(clearest / DRIFT_BELOW, 0.0), 1.0), 1.0 / 3.0
+    )  # as discriminability falls
+    return rest_d + (made_d - rest_d) * drawn
+
+
+def _interval(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> tuple[float, float]:
+    """Return the accommodations between which the clearest focus must lie."""
     intervals = [eye.sturm_d() for eye in eyes]
     low = min(max(min(near for near, _ in intervals) - MARGIN_D, floor_d), amplitude_d)
     high = min(max(max(far for _, far in intervals) + MARGIN_D, floor_d), amplitude_d)
-    if high - low < 1e-6:
-        return low
+    return low, high
+
+
+def _wanted(eyes: Sequence[Focusing], low: float, high: float) -> tuple[float, float]:
+    """Return the least accommodation that contents the better eye, and the best clarity."""
     coarse = np.arange(low, high + COARSE * STEP_D, COARSE * STEP_D).clip(max=high)
     clear = _clearest(eyes, coarse, COARSE)
     best = float(coarse[int(np.argmax(clear))])
     fine = np.arange(max(low, best - BELOW_D), min(high, best + ABOVE_D) + FINE_D / 2, FINE_D)
-    return _least_content(fine, _clearest(eyes, fine, 1))
+    clear = _clearest(eyes, fine, 1)
+    return _least_content(fine, clear), float(clear.max())
 
 
 def _clearest(eyes: Sequence[Focusing], trials_d: FloatArray, every: int) -> FloatArray:

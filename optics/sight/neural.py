@@ -8,13 +8,15 @@ SURROUND_CPD, DECAY_CPD = 2.8, 8.1  # fitted to published acuities with the read
 HIGHEST_CPD = 60.0
 
 
-def neural_transfer(frequency_cpd: FloatArray) -> FloatArray:
+def neural_transfer(frequency_cpd: FloatArray, loss: float = 1.0) -> FloatArray:
     """Return the neural transfer at frequencies (any shape) in cycles per degree.
 
-    An antagonistic surround times an exponential decay, zero above 60 c/deg.
+    An antagonistic surround times an exponential decay, zero above 60 c/deg; a loss above 1
+    coarsens it to N(loss f) / loss.
     """
+    frequency_cpd = frequency_cpd * loss
     within_cpd = np.minimum(frequency_cpd, HIGHEST_CPD)
     surround = 1.0 - np.exp(-((within_cpd / SURROUND_CPD) ** 2))
     decay = np.exp(-within_cpd / DECAY_CPD)
-    passed: FloatArray = np.where(frequency_cpd > HIGHEST_CPD, 0.0, 100.0 * surround * decay)
+    passed: FloatArray = np.where(frequency_cpd > HIGHEST_CPD, 0.0, 100.0 * surround * decay / loss)
     return passed

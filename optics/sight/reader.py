@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from optics.eye.grid import TransferFunction
+from optics.eye.nerve import ORDINARY, Nerve
 from optics.sight.letters import SLOAN, STEP_CYCLES, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.probit import normal_cdf, probit
@@ -72,15 +73,17 @@ class Reading:
         return float(small + (large - small) * (-z[last]) / (z[last + 1] - z[last]))
 
 
-def read_letters(transfer: TransferFunction, sizes_logmar: Sizes = SIZES) -> Reading:
-    """Return how well an eye with that transfer function reads letters of those sizes."""
-    table = _letter_table(sizes_logmar)
+def read_letters(
+    transfer: TransferFunction, sizes_logmar: Sizes = SIZES, nerve: Nerve = ORDINARY
+) -> Reading:
+    """Return how well an eye with that transfer function and nerve reads letters of those sizes."""
+    table = _letter_table(sizes_logmar, nerve.loss)
     seen = at_letter_sizes(transfer, sizes_logmar)
-    weighted = centred(seen, sizes_logmar) * table.neural_squared
+    weighted = centred(seen, table) * table.neural_squared
     match = np.empty((len(sizes_logmar), len(SLOAN), len(SLOAN)))
     flat = table.pairs_real @ weighted.real.T - table.pairs_imaginary @ weighted.imag.T
     match[:] = flat.T.reshape(match.shape)
-    noise = NOISE * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
+    noise = NOISE * nerve.noise * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
     match *= table.scale / noise
     return Reading(
         sizes_logmar=sizes_logmar, right=_steeper(_chances(match, table.similar)), match=match
@@ -99,13 +102,13 @@ class _LetterTable:
     similar: FloatArray  # (sizes, 10, 10), correlation of the memories
 
 
-@lru_cache(maxsize=8)
-def _letter_table(sizes_logmar: Sizes) -> _LetterTable:
+@lru_cache(maxsize=12)
+def _letter_table(sizes_logmar: Sizes, loss: float) -> _LetterTable:
     letters = sloan_spectra()
     distinct = letters.distinct
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
-    neural_squared = neural_transfer(radius / heights[:, np.newaxis]) ** 2
+    neural_squared = neural_transfer(radius / heights[:, np.newaxis], loss) ** 2
     pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(100, -1)
     pairs = pairs * letters.count
     gram = (neural_squared @ pairs.real.T).reshape(-1, 10, 10)
@@ -123,15 +126,15 @@ def _letter_table(sizes_logmar: Sizes) -> _LetterTable:
 PLACES = 32
 
 
-def centred(seen: ComplexArray, sizes_logmar: Sizes) -> ComplexArray:
+def centred(seen: ComplexArray, table: _LetterTable) -> ComplexArray:
     """Return transfers (sizes, points) with the image laid where the mean letter fits best.
 
     Defocus, spherical aberration and coma move that place, differently at each size.
     """
-    letters, table = sloan_spectra(), _letter_table(sizes_logmar)
+    letters = sloan_spectra()
     across = np.round(letters.ux / STEP_CYCLES).astype(int)
     upward = np.round(letters.uy / STEP_CYCLES).astype(int)
-    spectrum = np.zeros((len(sizes_logmar), PLACES, PLACES), np.complex128)
+    spectrum = np.zeros((len(seen), PLACES, PLACES), np.complex128)
     fit = seen * table.neural_squared * table.fit_power
     spectrum[:, upward, across] = fit / 2.0
     spectrum[:, -upward, -across] += fit.conj() / 2.0

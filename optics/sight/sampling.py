@@ -4,7 +4,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.grid import Field, TransferFunction
+from optics.eye.grid import Field, TransferFunction, left_of
+from optics.eye.media import Media
 from optics.sight.letters import STEP_CYCLES, sloan_spectra
 from optics.units import ComplexArray, FloatArray, letter_height_deg
 
@@ -19,9 +20,7 @@ def at_letter_sizes(transfer: TransferFunction, sizes_logmar: Sizes) -> ComplexA
     right.real, right.imag = even - odd, -(odd_x + odd_y)
     left.real, left.imag = even + odd, odd_x - odd_y
     seen = np.stack([right, left], axis=-1).reshape(len(sizes_logmar), -1)[:, _places()]
-    letters = sloan_spectra()
-    limit = transfer.limit_cpd * np.array([letter_height_deg(size) for size in sizes_logmar])
-    seen[np.hypot(letters.ux, letters.uy) > limit[:, np.newaxis]] = 0.0
+    seen *= _left(transfer.limit_cpd, transfer.media, sizes_logmar)
     return seen
 
 
@@ -33,6 +32,13 @@ def _waves(field: Field, sizes_logmar: Sizes) -> tuple[FloatArray, FloatArray]:
     cos, sin = field.waves(np.outer(per_degree, steps).ravel())
     shape = (len(sizes_logmar), len(steps), -1)
     return cos.reshape(shape), sin.reshape(shape)
+
+
+@lru_cache(maxsize=24)
+def _left(limit_cpd: float, media: Media, sizes_logmar: Sizes) -> FloatArray:
+    letters = sloan_spectra()
+    heights = np.array([letter_height_deg(size) for size in sizes_logmar])
+    return left_of(np.hypot(letters.ux, letters.uy) / heights[:, np.newaxis], limit_cpd, media)
 
 
 @lru_cache(maxsize=1)

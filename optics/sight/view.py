@@ -4,46 +4,115 @@ The only door from lenses to sight: pupils follow the light and the number of op
 accommodation serves both, and each eye's transfer function is computed when asked for.
 """
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
+from optics.eye.accommodation import held_d
+from optics.eye.chromatic import Filters, luminous_transmittance
+from optics.eye.colour import Channel, colour_channels
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
+from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
+from optics.sight.canvas import Canvas
 from optics.sight.focus import Focusing, focus_d
+from optics.sight.picture import Layer, Light, blurred_picture, coloured_picture, dark_picture
+from optics.sight.raster import Pattern
 from optics.sight.reader import Reading, read_letters
-from optics.sight.targets import Wall
+from optics.sight.targets import Row, Wall
 
 
 @dataclass(frozen=True, kw_only=True)
 class EyeView:
     """What one eye has before it and makes of it.
 
-    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D.
+    ``over_refraction`` and ``defocus`` are power vectors (M, J0, J45) at the cornea in D;
+    ``beam`` is the light that came through the lenses.
     """
 
     side: EyeSide
-    dark: bool
+    beam: Beam
     pupil_mm: float
-    prism_pd: tuple[float, float]
     over_refraction: Vector = field(repr=False)
     defocus: Vector = field(repr=False)
     wavefront: Wavefront = field(repr=False)
+    nerve: Nerve = field(repr=False)
+
+    @property
+    def filters(self) -> Filters:
+        """The colours of glass before the eye."""
+        return self.beam.filters
+
+    @property
+    def transmittance(self) -> float:
+        """The share of white light, as the eye weighs it, that what stands before it passes."""
+        return self.beam.transmittance * luminous_transmittance(self.filters)
+
+    @property
+    def dark(self) -> bool:
+        """Whether the eye is covered."""
+        return self.beam.dark
 
     @cached_property
     def transfer(self) -> TransferFunction | None:
         """The optical transfer function; None where the eye gets no light."""
-        return None if self.dark else transfer_function(self.wavefront)
+        if self.dark:
+            return None
+        return transfer_function(self.wavefront, filters=self.filters)
 
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
-        return None if self.transfer is None else read_letters(self.transfer)
+        if self.transfer is None:
+            return None
+        # glass takes light as a smaller opening would
+        open_mm2 = self.transfer.open_mm2 * self.transmittance
+        return read_letters(replace(self.transfer, open_mm2=open_mm2), nerve=self.nerve)
+
+    def open_share(self, transfer: TransferFunction) -> float:
+        """Return the share of light that glass and stops leave of what would enter, 0 to 1."""
+        decay = 2.0 * self.wavefront.amplitude_decay  # of light, by the Stiles-Crawford effect
+        whole_mm2 = math.pi / decay * -math.expm1(-decay * self.pupil_mm**2 / 4.0)
+        return self.beam.transmittance * min(1.0, transfer.open_mm2 / whole_mm2)
+
+    def light(self, *panel: str) -> Light | None:
+        """Return white light, through what stands before the eye and the filters of a panel.
+
+        None where the eye gets no light.
+        """
+        if self.dark:
+            return None
+        channels = colour_channels((*self.filters, *panel))
+        transfers = tuple(self._of_channel(channel) for channel in channels)
+        shares = [0.0 if one is None else self.open_share(one) for one in transfers]
+        red, green, blue = (
+            channel.level * share for channel, share in zip(channels, shares, strict=True)
+        )
+        return Light(levels=(red, green, blue), transfers=transfers)
+
+    def _of_channel(self, channel: Channel) -> TransferFunction | None:
+        if channel.spectrum is None:
+            return None
+        return transfer_function(self.wavefront, spectrum=channel.spectrum)
+
+    def picture(self, rows: tuple[Row, ...], canvas: Canvas) -> Any:
+        """Return letters as the eye forms them, 8-bit.
+
+        Grey (height, width) in white light, colour (height, width, 3) through filters.
+        """
+        if self.filters and (light := self.light()) is not None:
+            return coloured_picture((Layer(pattern=Pattern(rows=rows), light=light),), canvas)
+        if self.transfer is None:
+            return dark_picture(canvas)
+        luminance = self.open_share(self.transfer)
+        return blurred_picture(rows, canvas, self.transfer, luminance=luminance)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,16 +136,22 @@ class View:
         return min(open_eyes, key=lambda eye: eye.reading.acuity_logmar if eye.reading else 9.0)
 
 
-def look(eyes: EyePair, frame: TrialFrame, wall: Wall) -> View:
-    """Return the view of a wall through a trial frame."""
+def look(eyes: EyePair, frame: TrialFrame, wall: Wall, fogged_s: float = 0.0) -> View:
+    """Return the view of a wall through a trial frame, after some seconds under fog."""
     beams = {side: beam_at_cornea(frame, side, wall.distance_m) for side in EyeSide}
     pupils = {side: natural_pupil_mm(eyes, eyes.eye(side), beams, wall) for side in EyeSide}
     open_eyes = [
         _focusing(eyes.eye(side), beams[side], pupils[side])
         for side in EyeSide
-        if not beams[side].dark
+        if not beams[side].dark and beams[side].rod_deg is None  # a streak is no chart to focus
     ]
-    accommodation = focus_d(open_eyes, eyes.floor_d, eyes.amplitude_d)
+    accommodation = focus_d(
+        open_eyes,
+        held_d(eyes.floor_d, eyes.latent_d, fogged_s),
+        eyes.amplitude_d,
+        tonic_d=eyes.tonic_d,
+        lag=eyes.lag,
+    )
     right, left = (
         _eye_view(eyes.eye(side), beams[side], pupils[side], accommodation) for side in EyeSide
     )
@@ -96,6 +171,7 @@ def _focusing(eye: Eye, beam: Beam, pupil_mm: float) -> Focusing:
         eye=eye,
         pupil_mm=pupil_mm,
         stops=beam.stops,
+        filters=beam.filters,
         over_refraction=over_refraction(eye, beam),
     )
 
@@ -104,10 +180,10 @@ def _eye_view(eye: Eye, beam: Beam, pupil_mm: float, accommodation_d: float) -> 
     still_needed = over_refraction(eye, beam)
     return EyeView(
         side=eye.side,
-        dark=beam.dark,
+        beam=beam,
         pupil_mm=pupil_mm,
-        prism_pd=beam.prism_pd,
         over_refraction=still_needed,
         defocus=defocus_of(still_needed, accommodation_d),
         wavefront=wavefront_of(eye, beam, pupil_mm=pupil_mm, accommodation_d=accommodation_d),
+        nerve=eye.nerve,
     )

@@ -17,11 +17,13 @@ from server.attempts.state import Fit, State, shown_lines, starting_kind
 from server.errors import AttemptClosed, Refused
 
 At = tuple[EyeSide, Place]
+STEPPED = (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM)  # kinds of many powers
 LIMITS_OF_FIT = {
     "pd_right_mm": (24.0, 40.0, "the right half PD", "mm"),
     "pd_left_mm": (24.0, 40.0, "the left half PD", "mm"),
     "height_mm": (-6.0, 6.0, "the height", "mm"),
     "tilt_deg": (-5.0, 20.0, "the tilt", "degrees"),
+    "wrap_deg": (-5.0, 15.0, "the wrap", "degrees"),
     "vertex_mm": (8.0, 20.0, "the vertex distance", "mm"),
 }
 
@@ -110,9 +112,9 @@ def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None
     placed = state.frame.at(*at)
     before = placed or state.memory.get(at)
     kind = before.lens.kind if before else starting_kind(at[1])
-    if kind not in (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM):
+    if kind not in STEPPED:
         if placed:
-            raise Refused(f"The {placed.lens.kind.value} has no power to step", "step")
+            raise Refused(f"What stands in {place_name(at)} has no power to step", "step")
         kind = starting_kind(at[1])
     others = state.frame.without(*at).lenses()
     from_d = placed.lens.power_d if placed else 0.0
@@ -220,7 +222,9 @@ def fit(**changes: float) -> Act:
                     f" got {value:g}",
                     name,
                 )
-        fitted: Fit = replace(state.fit, **changes)
+        # a frame's scales are read to a hundredth at best
+        read = {name: round(value, 2) for name, value in changes.items()}
+        fitted: Fit = replace(state.fit, **read)
         return Done(kind="fit", body={"fit": asdict(fitted)})
 
     return act

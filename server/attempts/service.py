@@ -11,7 +11,7 @@ from typing import Any
 from optics import ENGINE_VERSION
 from optics.light.lens import EyeSide
 from optics.patient.replies import Question, RowReply, read_rows
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
@@ -185,8 +185,10 @@ class Attempts:
 
         return compose
 
-    def picture(self, session_id: int, attempt_id: str, number: int, side: str) -> Any:
-        """Return the grey picture (height, width) an eye forms at an event's state."""
+    def picture(
+        self, session_id: int, attempt_id: str, number: int, side: str, part: int = 0
+    ) -> Any:
+        """Return the picture an eye forms at an event's state, of the wall or one part of it."""
         attempt = self.open(session_id, attempt_id)
         if not 1 <= number <= attempt.state.number:
             raise NotFound
@@ -194,8 +196,7 @@ class Attempts:
         if not attempt.state.picture_open and not attempt.state.finished:
             raise NotFound
         rows = state.wall.rows
-        transfer = view_of(attempt.case, state).eye(EyeSide(side)).transfer
-        return blurred_picture(rows, canvas_for(rows), transfer)
+        return view_of(attempt.case, state).eye(EyeSide(side)).picture(rows, canvas_on(rows, part))
 
     def accommodation(self, session_id: int, attempt_id: str, number: int) -> float:
         """Return what the eye adds at an event's state, in D; teaching mode only."""

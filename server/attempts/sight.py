@@ -7,6 +7,7 @@ from optics.eye.eye import EyePair, ordinary_pair
 from optics.light.frame import TrialFrame
 from optics.sight.targets import Wall
 from optics.sight.view import View, look
+from server.attempts.seat import seated
 from server.attempts.state import State
 from server.casebook import Case
 
@@ -19,9 +20,10 @@ def view_of(case: Case, state: State) -> View:
     wall = state.wall.wall
     bare = Wall(distance_m=wall.distance_m, luminance_cd_m2=wall.luminance_cd_m2)
     key = _Keyed(case.digest, case.eyes)
+    frame = seated(state.frame, state.fit, case.pd_mm)
     # the picture and what the eye adds are asked for together: the second waits for the first
-    with _LOCKS[hash((key, state.frame, bare)) % len(_LOCKS)]:
-        return _view(key, state.frame, bare)
+    with _LOCKS[hash((key, frame, bare)) % len(_LOCKS)]:
+        return _view(key, frame, bare)
 
 
 def warm_up() -> None:

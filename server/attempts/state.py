@@ -34,13 +34,14 @@ class WallState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """How the frame sits: half PDs (mm), height of the centres (mm), tilt (deg), vertex (mm)."""
+    """How the frame sits: half PDs, height of the centres, vertex (mm), tilt and wrap (deg)."""
 
     pd_right_mm: float = 32.0
     pd_left_mm: float = 32.0
     height_mm: float = 0.0
     tilt_deg: float = 0.0
     vertex_mm: float = 12.0
+    wrap_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,17 +128,13 @@ def _effective(events: tuple[Event, ...]) -> list[Event]:
 
 def _begin(state: State, event: Event) -> State:
     mode = str(event.body["mode"])
-    fit = Fit(**event.body.get("fit", {}))
-    return _with_letters(
-        replace(
-            state,
-            mode=mode,
-            picture_open=mode == "teaching",
-            fit=fit,
-            guided=bool(event.body.get("guided")),
-        ),
-        event.body,
+    begun = replace(
+        state,
+        mode=mode,
+        picture_open=mode == "teaching",
+        guided=bool(event.body.get("guided")),
     )
+    return _with_letters(_with_fit(begun, event.body.get("fit", {})), event.body)
 
 
 def _with_letters(state: State, body: Body) -> State:
@@ -205,8 +202,9 @@ def _wall(state: State, event: Event) -> State:
     return _with_letters(replace(state, wall=wall), event.body)
 
 
-def _fit(state: State, event: Event) -> State:
-    fit = Fit(**event.body["fit"])
+def _with_fit(state: State, settings: Body) -> State:
+    """Return the state with the frame set; what an older event does not name stays at its start."""
+    fit = Fit(**settings)
     shift = fit.vertex_mm - state.frame.vertex_mm[0]
     vertices = tuple(vertex + shift for vertex in state.frame.vertex_mm)
     return replace(state, fit=fit, frame=replace(state.frame, vertex_mm=vertices))
@@ -239,7 +237,7 @@ FOLDS: Mapping[str, Callable[[State, Event], State]] = {
     "move": _move,
     "wall": _wall,
     "letters": lambda state, event: _with_letters(state, event.body),
-    "fit": _fit,
+    "fit": lambda state, event: _with_fit(state, event.body["fit"]),
     "ask": _ask,
     "record": _record,
     "picture": lambda state, _: replace(state, picture_open=True),

@@ -22,6 +22,8 @@ def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
     if view.accommodation_d >= 0.05:
         parts.append(f"It accommodated {view.accommodation_d:.2f} D.")
     parts.append(f"Pupil {eye.pupil_mm:.1f} mm{_stop_words(eye)}.")
+    if eye.beam.rod_deg is not None:
+        parts.append("The rod draws every letter out into a streak.")
     if eye.reading is not None:
         parts.append(
             f"Half the letters of a {acuity_mark(eye.reading.acuity_logmar)} line can be read so."

@@ -2,8 +2,9 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Query, Request
 
+from optics.sight.canvas import MOST_PARTS
 from server.attempts.service import Attempts
 from server.web.notation import COOKIE, Notation, notation_of
 
@@ -21,3 +22,4 @@ def notation(request: Request) -> Notation:
 
 ServiceDep = Annotated[Attempts, Depends(attempts)]
 NotationDep = Annotated[Notation, Depends(notation)]
+LookDep = Annotated[int, Query(ge=0, le=MOST_PARTS)]  # the part of the wall seen closer

@@ -1,4 +1,4 @@
-"""Pictures to bytes: 8-bit grey PNG, quick level, and nothing in it but the pixels."""
+"""Pictures to bytes: 8-bit PNG, quick level, and nothing in it but the pixels."""
 
 import io
 
@@ -6,8 +6,8 @@ import numpy as np
 from PIL import Image
 
 
-def png_bytes(grey: np.ndarray) -> bytes:
-    """Return a PNG of an 8-bit grey picture (height, width), no metadata."""
+def png_bytes(picture: np.ndarray) -> bytes:
+    """Return a PNG of an 8-bit picture, grey (height, width) or colour (height, width, 3)."""
     out = io.BytesIO()
-    Image.fromarray(grey).save(out, format="PNG", compress_level=1)
+    Image.fromarray(picture).save(out, format="PNG", compress_level=1)
     return out.getvalue()

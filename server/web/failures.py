@@ -24,9 +24,10 @@ from server.errors import (
     StaleTab,
     StoreUnavailable,
 )
-from server.web.contexts import FailureFragment, FailurePage
+from server.web.contexts_pages import FailureFragment, FailurePage
+from server.web.forms import PressForm
 from server.web.notation import COOKIE, notation_of
-from server.web.present import FIRST_AT, room
+from server.web.present import room
 from server.web.render import page, wants_fragment
 
 logger = logging.getLogger(__name__)
@@ -67,7 +68,6 @@ HTTP_MESSAGES: Mapping[int, str] = {
     405: "This address does not take requests of that kind",
     413: "That is more than this server takes at once",
 }
-PLACE_AND_DRAWER = (("at", FIRST_AT), ("kind", "sphere"))
 NOT_DONE = (
     "Another tab has acted in this attempt, so your last press was not done."
     " This is how it stands now."
@@ -106,10 +106,13 @@ async def on_stale_tab(request: Request, fresh: Attempt) -> Response:
     act = request.url.path.rpartition("/")[2]
     if act in OUTSIDE_THE_ROOM or not wants_fragment(request):
         return failure_page(request, *SERVICE_ANSWERS[StaleTab])
-    form = await request.form()  # already parsed and checked by the route
-    at, kind = (str(form.get(name, default)) for name, default in PLACE_AND_DRAWER)
+    # already checked by the route, for which too an empty field is one left out
+    fields = {name: text for name, text in (await request.form()).items() if text}
+    shown = PressForm.model_validate(fields)
     notation = notation_of(request.cookies.get(COOKIE))
-    return page(room(fresh, at, kind, notation, secrets.token_hex(4), NOT_DONE), 409)
+    nonce = secrets.token_hex(4)
+    seen = room(fresh, shown.at, shown.kind, notation, nonce, NOT_DONE, shown.looks())
+    return page(seen, 409)
 
 
 async def on_http_error(request: Request, fault: HTTPException) -> Response:

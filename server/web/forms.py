@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from optics.light.frame import Place
 from optics.light.lens import EyeSide
 from optics.patient.replies import Question
+from optics.sight.canvas import MOST_PARTS
 from optics.sight.targets import CHART_LINES_LOGMAR
 from server.attempts.service import Press
 from server.errors import Refused
@@ -15,6 +16,7 @@ from server.web.present import FIRST_AT, parse_at
 
 Key = Annotated[str, Field(pattern=r"^[\w.:-]{6,64}$")]
 Short = Annotated[str, Field(max_length=40)]
+Look = Annotated[int, Field(ge=0, le=MOST_PARTS)]
 Half = Annotated[float, Field(ge=-40, le=40, allow_inf_nan=False)]
 
 
@@ -28,6 +30,7 @@ class PressForm(BaseModel):
     seen: Annotated[int, Field(ge=0, le=10_000_000)] = 10_000_000
     at: Short = FIRST_AT
     kind: Short = "sphere"
+    look: Look = 0
 
     def press(self) -> Press:
         """Return it as the service has it.
@@ -43,6 +46,10 @@ class PressForm(BaseModel):
     def spot(self) -> tuple[EyeSide, Place]:
         """Return the selected place."""
         return parse_at(self.at)
+
+    def looks(self) -> int:
+        """Return the part of the wall that the picture shows closer, 0 for the whole."""
+        return self.look
 
 
 class PlaceForm(PressForm):
@@ -77,6 +84,10 @@ class WallForm(PressForm):
     line: Annotated[float, Field(ge=-0.3, le=1.0, allow_inf_nan=False)] | None = None
     distance: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False)] | None = None
     light: Literal["on", "off"] | None = None
+
+    def looks(self) -> int:
+        """Return the part looked at; another chart is seen whole first."""
+        return self.look if self.view is None and self.line is None else 0
 
     def changes(self) -> dict[str, object]:
         """Return the changes as the service has them."""
@@ -115,6 +126,7 @@ class FitForm(PressForm):
     pd_left_mm: Half | None = None
     height_mm: Half | None = None
     tilt_deg: Half | None = None
+    wrap_deg: Half | None = None
     vertex_mm: Half | None = None
 
     def changes(self) -> dict[str, float]:
@@ -130,6 +142,7 @@ class FitForm(PressForm):
             "pd_left_mm": self.pd_left_mm,
             "height_mm": self.height_mm,
             "tilt_deg": self.tilt_deg,
+            "wrap_deg": self.wrap_deg,
             "vertex_mm": self.vertex_mm,
         }
         changes = {name: value for name, value in named.items() if value is not None}

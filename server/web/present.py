@@ -3,7 +3,7 @@
 from optics.light.frame import Place
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
-from server.attempts.acts import step_leads_to
+from server.attempts.acts import STEPPED, step_leads_to
 from server.attempts.service import Attempt
 from server.attempts.state import State
 from server.attempts.talk import HISTORY
@@ -11,7 +11,7 @@ from server.errors import Refused
 from server.web.contexts import CaseDrawer, Cell, Controls, Option, Rail, Room, Slot, TalkLine
 from server.web.guidance import guidance
 from server.web.notation import Notation
-from server.web.present_face import face_eyes, fit_fields
+from server.web.present_face import face_eyes, fit_effects, fit_fields
 from server.web.present_wall import picture_view, wall_view
 
 EYE_NAMES = {EyeSide.RIGHT: "Right", EyeSide.LEFT: "Left"}
@@ -22,13 +22,17 @@ DRAWERS = {
     "prism": "Prisms",
     "disc": "Discs",
 }
-DISCS = (LensKind.OCCLUDER, LensKind.PINHOLE, LensKind.SLIT, LensKind.PLANO)
 DISC_NAMES = {
     LensKind.OCCLUDER: "Occluder",
     LensKind.PINHOLE: "Pinhole",
     LensKind.SLIT: "Slit",
     LensKind.PLANO: "Plano",
+    LensKind.RED: "Red filter",
+    LensKind.GREEN: "Green filter",
+    LensKind.ROD: "Rod",
+    LensKind.NEUTRAL: "Neutral filter",
 }
+DISCS = tuple(DISC_NAMES)
 TALK_SHOWN = 24  # the review has them all
 A_ROW = 11  # lenses in a row of a drawer
 FIRST_AT = "R.2"
@@ -51,9 +55,15 @@ def parse_at(at: str) -> tuple[EyeSide, Place]:
 
 
 def room(
-    attempt: Attempt, at: str, kind: str, notation: Notation, nonce: str, notice: str = ""
+    attempt: Attempt,
+    at: str,
+    kind: str,
+    notation: Notation,
+    nonce: str,
+    notice: str = "",
+    look: int = 0,
 ) -> Room:
-    """Return the room as it stands, with a place selected and a drawer of the case open."""
+    """Return the room as it stands: a place selected, a drawer open, a part looked at closer."""
     state = attempt.state
     kind = kind if kind in DRAWERS else "sphere"
     return Room(
@@ -67,15 +77,17 @@ def room(
         face=face_eyes(attempt.case, state),
         pd=f"{state.fit.pd_right_mm + state.fit.pd_left_mm:g}",
         fit=fit_fields(state.fit),
+        fit_effects=fit_effects(attempt.case, state, notation) if state.mode == "teaching" else (),
         rails=tuple(_rail(state, side, at) for side in EyeSide),
         controls=_controls(state, at),
         drawer=_drawer(state, kind),
         wall=wall_view(state, notation),
-        picture=picture_view(attempt, parse_at(at)[0], notation, nonce),
+        picture=picture_view(attempt, parse_at(at)[0], notation, nonce, look),
         talk=_talk(state),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
-        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}"
+        # a new address each time: a room swapped in asks again even if nothing has happened
+        adds_address=f"/attempts/{attempt.row.id}/adds/{state.number}?{nonce}"
         if state.mode == "teaching"
         else "",
         prompts=guidance(attempt) if state.guided else (),
@@ -150,6 +162,7 @@ def _controls(state: State, at: str) -> Controls:
         sign=sign_of(placed) if placed else "",
         plus_label=_leads_to(state, side, place, upwards=True),
         minus_label=_leads_to(state, side, place, upwards=False),
+        no_step="none left" if placed is None or placed.lens.kind in STEPPED else "no power",
         turns=turns,
         direction=f"{placed.direction_deg:.0f}" if placed and turns else "",
         widest=str(widest),
@@ -204,8 +217,8 @@ def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...
         if lens.kind not in kinds:
             continue
         placed = PlacedLens(lens=lens)
-        name = DISC_NAMES.get(lens.kind) or lens.engraving
-        words = name if lens.kind in DISCS else f"{name} {lens.kind.value}"
+        words = DISC_NAMES.get(lens.kind) or f"{lens.engraving} {lens.kind.value}"
+        name = words.removesuffix(" filter") if lens.kind in DISCS else lens.engraving
         in_use = full_set().counts[code] - left[code]
         gone = ", none left" if not left[code] else ", one in use" if in_use else ""
         slots.append(

@@ -7,11 +7,15 @@ sighting lines and degree scales move with its settings.
 import math
 
 from optics.light.lens import EyeSide, LensKind, PlacedLens
+from optics.light.power import PLANO
+from server.attempts.seat import FitEffect, fit_effect
 from server.attempts.state import Fit, State
 from server.casebook import Case
 from server.web.contexts import AxisLine, FaceEye, FitField
+from server.web.notation import Notation
 
 UNITS_PER_MM = 3.7
+LEAST_PRISM_PD = 0.05
 MIDDLE_X, MIDDLE_Y, RADIUS = 310.0, 92.0, 52.0
 
 
@@ -70,6 +74,27 @@ def fit_fields(fit: Fit) -> tuple[FitField, ...]:
             ("pd_left_mm", "Left half PD", fit.pd_left_mm, "mm", "0.5"),
             ("height_mm", "Height", fit.height_mm, "mm", "0.5"),
             ("tilt_deg", "Tilt", fit.tilt_deg, "°", "1"),
+            ("wrap_deg", "Wrap", fit.wrap_deg, "°", "1"),
             ("vertex_mm", "Vertex", fit.vertex_mm, "mm", "0.5"),
         )
     )
+
+
+def fit_effects(case: Case, state: State, notation: Notation) -> tuple[str, ...]:
+    """Return what the fit does before each eye, in words: it tells of lenses and frame alone."""
+    return tuple(_effect_words(fit_effect(case, state, side), notation) for side in EyeSide)
+
+
+def _effect_words(effect: FitEffect, notation: Notation) -> str:
+    right = effect.side is EyeSide.RIGHT
+    across_pd, up_pd = effect.prism_pd
+    inward_pd = across_pd if right else -across_pd  # the examiner sees the right eye on the left
+    parts = [
+        f"{abs(size_pd):.1f}Δ base {words[0] if size_pd > 0 else words[1]}"
+        for size_pd, words in ((inward_pd, ("in", "out")), (up_pd, ("up", "down")))
+        if abs(size_pd) >= LEAST_PRISM_PD
+    ]
+    prism = " and ".join(parts) or "no prism"
+    oblique = notation.lens_text(effect.oblique)
+    tilt = "nothing" if oblique == notation.lens_text(PLANO) else oblique
+    return f"{'Right' if right else 'Left'}: {prism} by the centres, {tilt} by tilt and wrap"

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from server.attempts.service import Attempt
 from server.casebook import Case, Casebook
-from server.web.contexts import CaseCard, HomePage, Option, PastAttempt, TextPage
+from server.web.contexts import Option
+from server.web.contexts_pages import CaseCard, HomePage, PastAttempt, TextPage
 from server.web.notation import Notation
 
 LEVELS = {

@@ -9,7 +9,7 @@ from server.attempts.state import State, running_states
 from server.marking.accuracy import Accuracy, accuracy, recorded_lens
 from server.marking.truth import MARKED_VERTEX_MM, Truth
 from server.store.log import Event
-from server.web.contexts import EyeResult, ReviewPage, ReviewStep
+from server.web.contexts_pages import EyeResult, ReviewPage, ReviewStep
 from server.web.notation import Notation
 from server.web.present import status_words
 
@@ -34,12 +34,25 @@ def review_page(
         mode=attempt.state.mode,
         sentence=_sentence(results),
         eyes=results,
+        next_steps=_next_steps(attempt),
         record=tuple(
             (name.replace("_", " "), text) for name, text in attempt.state.record.items() if text
         ),
         steps=tuple(_steps(attempt, notation)),
+        because=attempt.case.answer.because if attempt.case.answer else "",
         again_id=attempt.case.public_id,
         client_key=client_key,
+    )
+
+
+def _next_steps(attempt: Attempt) -> tuple[tuple[str, str, str], ...]:
+    """Return (what, as recorded, as it should be) for what follows the refraction."""
+    answer, record = attempt.case.answer, attempt.state.record
+    if answer is None:
+        return ()
+    return (
+        ("prescribe", record.get("prescribe") or "–", answer.prescribe),
+        ("refer", record.get("refer") or "–", answer.refer),
     )
 
 

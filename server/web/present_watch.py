@@ -12,10 +12,10 @@ from optics.grammar import parse_frame
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.notation import parse_prescription
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.canvas import canvas_for
 from optics.sight.targets import Row, Wall
 from optics.sight.view import View, look
-from server.web.contexts import WatchPage, WatchStep
+from server.web.contexts_pages import WatchPage, WatchStep
 from server.web.notation import Notation
 from server.web.present import lens_words
 
@@ -130,8 +130,8 @@ def _view(index: int) -> View:
 
 
 def watch_picture(number: int) -> Any:
-    """Return the picture of a step (height, width), or None if there is no such step."""
+    """Return the picture of a step, or None if there is no such step."""
     if not 1 <= number <= len(STEPS):
         return None
     rows = tuple(Row(size_logmar=size, letters=text) for size, text in (*LETTERS, *LETTERS_SMALL))
-    return blurred_picture(rows, canvas_for(rows, 480, 360), _view(number - 1).right.transfer)
+    return _view(number - 1).right.picture(rows, canvas_for(rows, 480, 360))

@@ -21,14 +21,22 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
 from optics.sight import focus
+from optics.sight.canvas import canvas_for, canvas_on
 from optics.sight.end_point import end_point
 from optics.sight.letters import SLOAN
-from optics.sight.picture import blurred_picture, canvas_for
+from optics.sight.picture import blurred_picture
 from optics.sight.reader import read_letters
 from optics.sight.targets import Row, Wall
 from optics.sight.view import look
 
-BUDGET_MS = {"transfer": 12.0, "picture": 25.0, "lens": 60.0, "acuity": 1.0}
+BUDGET_MS = {
+    "transfer": 12.0,
+    "picture": 25.0,
+    "lens": 60.0,
+    "colour": 90.0,
+    "closer": 25.0,
+    "acuity": 1.0,
+}
 TWELVE_SIZES = tuple(round(-0.3 + 0.1 * step, 1) for step in range(12))
 ROWS = tuple(
     Row(size_logmar=size, letters=(SLOAN * 2)[start : start + 5])
@@ -46,17 +54,17 @@ def wave(defocus_d: float) -> Wavefront:
 
 
 def encoded(picture: np.ndarray) -> bytes:
-    """Return a grey picture as PNG, compression level 1."""
-    height, width = picture.shape
-    lines = np.zeros((height, width + 1), np.uint8)
-    lines[:, 1:] = picture
+    """Return a picture, grey or in colour, as PNG, compression level 1."""
+    height, width = picture.shape[:2]
+    lines = np.zeros((height, picture.size // height + 1), np.uint8)
+    lines[:, 1:] = picture.reshape(height, -1)
 
     def chunk(name: bytes, body: bytes) -> bytes:
         return (
             struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
         )
 
-    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    header = struct.pack(">IIBBBBB", width, height, 8, 2 * (picture.ndim - 2), 0, 0, 0)
     return (
         b"\x89PNG\r\n\x1a\n"
         + chunk(b"IHDR", header)
@@ -149,6 +157,27 @@ def test_lens_change_to_picture_with_the_focus_found(benchmark, kept):
         return encoded(blurred_picture(ROWS, canvas, view.right.transfer))
 
     assert benchmark(change)
+
+
+@pytest.mark.parametrize("name", ["red", "green"])
+def test_lens_change_to_picture_in_colour(benchmark, name):
+    noted(benchmark, "colour")
+    canvas, glass = canvas_for(ROWS), PlacedLens(lens=TrialLens(kind=LensKind(name)))
+    steps = iter(range(1, 100_000))
+
+    def change() -> bytes:
+        sphere_d = 0.25 * (next(steps) % 12) - 1.375
+        frame = frame_with(sphere_d).with_lens(EyeSide.RIGHT, Place.CELL_3, glass)
+        return encoded(look(EYES, frame, Wall(rows=ROWS)).right.picture(ROWS, canvas))
+
+    assert benchmark(change)
+
+
+@pytest.mark.parametrize("defocus_d", [0.0, 1.0, 3.0, 10.0])
+def test_picture_of_one_line_closer(benchmark, defocus_d):
+    noted(benchmark, "closer")
+    canvas, transfer = canvas_on(ROWS, len(ROWS)), transfer_function(wave(defocus_d))
+    assert benchmark(lambda: encoded(blurred_picture(ROWS, canvas, transfer)))
 
 
 def test_acuity_of_twelve_sizes(benchmark):

@@ -9,6 +9,8 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.bench import Bench
 from tests.browser.conftest import Opens, Watch
+from tests.browser.serving import Serving
+from tests.evidence_sample import keep_sample
 
 GRAVE = {"serious", "critical"}
 LEAST_PX = 12.0
@@ -90,6 +92,12 @@ def review(bench: Bench) -> None:
     bench.finish()
 
 
+def truth(bench: Bench) -> None:
+    bench.page.goto("/how-true")
+    expect(bench.page.locator(".plot")).to_have_count(4)
+    bench.page.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+
+
 def page_at(path: str) -> State:
     return lambda bench: bench.page.goto(path) and None
 
@@ -106,8 +114,15 @@ STATES: dict[str, State] = {
     "review": review,
     "help": page_at("/help"),
     "watch": page_at("/watch"),
+    "how true": truth,
     "failure": page_at("/nowhere"),
 }
+
+
+@pytest.fixture(autouse=True, scope="module")
+def evidence(serving: Serving) -> None:
+    """Let the page about the engine have its table without computing it."""
+    keep_sample(serving.settings.data_folder)
 
 
 @pytest.fixture(autouse=True)
@@ -138,7 +153,7 @@ def test_axe_finds_nothing_grave_and_no_text_is_tiny(opens: Opens, state: str) -
     assert small == []
 
 
-@pytest.mark.parametrize("state", ["home", "room, talk", "review"])
+@pytest.mark.parametrize("state", ["home", "room, talk", "review", "how true"])
 def test_no_text_is_tiny_on_a_phone(opens: Opens, state: str) -> None:
     phone = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
     bench = Bench(opens(**phone).new_page())
@@ -171,7 +186,9 @@ def test_reduced_motion_moves_nothing(opens: Opens) -> None:
     assert bench.page.evaluate(moving) == 0
 
 
-@pytest.mark.parametrize("state", ["home", "room, talk", "room, finish", "review", "help"])
+@pytest.mark.parametrize(
+    "state", ["home", "room, talk", "room, finish", "review", "help", "how true"]
+)
 def test_twice_the_zoom_needs_no_sideways_scroll(opens: Opens, state: str) -> None:
     zoomed = opens(viewport={"width": 640, "height": 400}, device_scale_factor=2)
     bench = Bench(zoomed.new_page())

@@ -1,5 +1,7 @@
 """What hands do beside pressing: drag an axis, pick from lists, take back, open the picture."""
 
+import re
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -95,6 +97,72 @@ def test_practice_opens_the_picture_once_and_cannot_undo(bench: Bench) -> None:
     expect(page.locator("#open-picture")).to_have_count(0)
 
 
+def test_a_press_on_the_picture_looks_closer_and_back(bench: Bench) -> None:
+    bench.sit_down()
+    page, look = bench.page, bench.page.locator("#look")
+    picture = page.locator("#eye-picture")
+    box = picture.bounding_box()
+    assert box
+    events = bench.number
+    picture.click(position={"x": box["width"] / 2, "y": box["height"] * 0.12})
+    expect(look).to_have_value("1")
+    expect(picture).to_have_attribute("src", re.compile(r"\?look=1$"))
+    expect(picture).to_have_attribute("alt", "6/60 line, as the right eye forms it now")
+    picture.click(position={"x": 20, "y": 20})
+    expect(look).to_have_value("0")
+    expect(picture).not_to_have_attribute("src", re.compile("look"))
+    assert bench.number == events  # looking is no act
+
+
+def test_keys_look_closer_and_it_stays_through_presses(bench: Bench) -> None:
+    bench.sit_down()
+    page, look = bench.page, bench.page.locator("#look")
+    look.focus()
+    for _ in range(3):
+        look.press("ArrowDown")
+    expect(page.locator("#eye-picture")).to_have_attribute("src", re.compile(r"\?look=3$"))
+    expect(look).to_be_focused()
+    bench.step("plus")
+    expect(page.locator("#eye-picture")).to_have_attribute("src", re.compile(r"\?look=3$"))
+    expect(page.locator(".closer")).to_contain_text("minutes of arc")
+    bench.choose("L.2")
+    expect(page.locator("#eye-picture")).to_have_attribute("alt", re.compile("left eye"))
+    expect(look).to_have_value("3")
+    expect(page.locator("#adds-words")).to_be_visible()
+    page.locator("#wall-view").select_option("line")
+    expect(look).to_have_value("0")
+
+
+def test_the_picture_stands_in_the_same_grey_in_both_themes(bench: Bench) -> None:
+    bench.sit_down()
+    seen = []
+    for theme in ("light", "dark"):
+        bench.page.emulate_media(color_scheme=theme)
+        box = bench.page.locator(".picture-box")
+        seen.append(box.evaluate("(box) => getComputedStyle(box).backgroundColor"))
+    assert seen == ["rgb(119, 119, 119)"] * 2
+
+
 def test_the_room_runs_on_the_htmx_it_was_tried_with(bench: Bench) -> None:
     bench.sit_down()
     assert bench.page.evaluate("htmx.version") == "4.0.1"
+
+
+def test_what_was_unfolded_stays_so_and_tells_what_the_fit_does(bench: Bench) -> None:
+    bench.sit_down()
+    bench.choose("R.2")
+    bench.put("sphere-6.00")
+    page = bench.page
+    page.locator(".fit summary").click()
+    page.locator("#fit-tilt_deg").fill("15")
+    bench.press("#fit-set")
+    # pantoscopic tilt gives a cylinder on the horizontal axis (Martin)
+    expect(page.locator(".fit-effect").first).to_be_visible()
+    expect(page.locator(".fit-effect").first).to_contain_text("× 180")
+
+
+def test_a_disc_has_no_power_to_step(bench: Bench) -> None:
+    bench.sit_down()
+    bench.choose("R.4")
+    bench.put("red")
+    expect(bench.page.locator("#step-plus")).to_contain_text("no power")

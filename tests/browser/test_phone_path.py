@@ -1,5 +1,6 @@
 """The room on phones and tablets, by touch; and on one screen of a laptop."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -96,6 +97,24 @@ def test_the_picture_stays_on_top(phone: Phone, width: int, height: int) -> None
         assert -1 <= box["y"] <= 1
         assert box["height"] <= STRIP_PX
         expect(page.locator("#eye-picture")).to_be_in_viewport(ratio=0.9)
+
+
+@pytest.mark.parametrize(("width", "height"), PHONES)
+def test_fingers_look_closer(phone: Phone, width: int, height: int) -> None:
+    bench = phone(width, height)
+    bench.sit_down()
+    page = bench.page
+    picture = page.locator("#eye-picture")
+    page.locator("#look").select_option("11")
+    expect(picture).to_have_attribute("src", re.compile(r"\?look=11$"))
+    strip = page.locator(".seen").bounding_box()
+    assert strip
+    assert strip["height"] <= STRIP_PX
+    page.locator("#strip-size").tap()
+    expect(page.locator(".closer p")).to_be_visible()
+    picture.tap()
+    expect(picture).not_to_have_attribute("src", re.compile("look"))
+    assert_fits(page)
 
 
 @pytest.mark.parametrize(("width", "height"), PHONES)

@@ -2,11 +2,12 @@
 
 from fastapi import APIRouter
 
-from server.web.routes import health, home, pictures, record, room
+from server.web.routes import evidence, health, home, pictures, record, room
 
 routers: tuple[APIRouter, ...] = (
     health.router,
     home.router,
+    evidence.router,
     room.router,
     pictures.router,
     record.router,

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Path, Request
 from fastapi.exceptions import HTTPException
 from fastapi.responses import Response
 
-from server.web.deps import ServiceDep
+from server.web.deps import LookDep, ServiceDep
 from server.web.encode import png_bytes
 from server.web.sessions import SessionDep
 
@@ -34,9 +34,10 @@ def picture(
     session: SessionDep,
     service: ServiceDep,
     _: SlotDep,
+    look: LookDep = 0,
 ) -> Response:
-    """Return the picture an eye forms at an event's state."""
-    grey = service.picture(session, attempt_id, number, side)
+    """Return the picture an eye forms at an event's state, of the wall or one part of it."""
+    seen = service.picture(session, attempt_id, number, side, look)
     return Response(
-        png_bytes(grey), media_type="image/png", headers={"Cache-Control": "private, no-store"}
+        png_bytes(seen), media_type="image/png", headers={"Cache-Control": "private, no-store"}
     )

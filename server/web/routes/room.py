@@ -11,7 +11,7 @@ from server.attempts import acts
 from server.attempts.acts import Act
 from server.attempts.service import Attempt, Attempts
 from server.web.contexts import Adds, RoomPage, Why
-from server.web.deps import NotationDep, ServiceDep
+from server.web.deps import LookDep, NotationDep, ServiceDep
 from server.web.forms import (
     AskForm,
     FitForm,
@@ -60,7 +60,8 @@ class Bench:
         )
 
     def _shown(self, attempt: Attempt, form: PressForm) -> Response:
-        seen = room(attempt, form.at, form.kind, self.notation, secrets.token_hex(4))
+        nonce = secrets.token_hex(4)
+        seen = room(attempt, form.at, form.kind, self.notation, nonce, look=form.looks())
         return acted(self.request, seen, f"/attempts/{self.attempt_id}")
 
 
@@ -93,13 +94,14 @@ def show_room(
     notation: NotationDep,
     at: str = FIRST_AT,
     kind: str = "sphere",
+    look: LookDep = 0,
 ) -> Response:
     """Return the whole page of an attempt; a finished one goes to its review."""
     attempt = service.open(session, attempt_id)
     if attempt.state.finished:
         return go_to(request, f"/attempts/{attempt_id}/review")
     parse_at(at)
-    seen = room(attempt, at, kind, notation, secrets.token_hex(4))
+    seen = room(attempt, at, kind, notation, secrets.token_hex(4), look=look)
     shown: RoomPage = room_page(attempt, seen, card(attempt, notation))
     return page(shown)
 
@@ -113,13 +115,14 @@ def select(
     notation: NotationDep,
     at: str = FIRST_AT,
     kind: str = "sphere",
+    look: LookDep = 0,
 ) -> Response:
     """Return the room with another place selected or another drawer open."""
     attempt = service.open(session, attempt_id)
     parse_at(at)
     if attempt.state.finished or not wants_fragment(request):
         return go_to(request, f"/attempts/{attempt_id}")
-    return page(room(attempt, at, kind, notation, secrets.token_hex(4)))
+    return page(room(attempt, at, kind, notation, secrets.token_hex(4), look=look))
 
 
 @router.post("/place")

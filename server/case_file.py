@@ -1,0 +1,151 @@
+"""What a case file may state: every key, its range and its default."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator
+
+from optics.errors import OpticsError
+from optics.eye.zernike import unit_polynomial
+from optics.light.notation import parse_prescription
+
+Words = Annotated[str, Field(min_length=2, max_length=300)]
+Level = Annotated[int, Field(ge=1, le=3)]
+Lens = Annotated[str, Field(max_length=60)]
+
+
+def _between(least: float, most: float) -> object:
+    return Field(ge=least, le=most, allow_inf_nan=False)
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class PersonPart(_Part):
+    """Who comes: age, what they do, and what they complain of in their own words."""
+
+    age: Annotated[int, Field(ge=10, le=95)]
+    who: Words
+    complaint: Words
+
+
+def _prescription(text: str) -> str:
+    try:
+        parse_prescription(text)
+    except OpticsError as fault:
+        raise ValueError(str(fault)) from None
+    return text
+
+
+class OpacityPart(_Part):
+    """A spot in the media: its middle in the pupil as the examiner sees it, radius, what passes."""
+
+    x_mm: Annotated[float, _between(-4, 4)] = 0.0
+    y_mm: Annotated[float, _between(-4, 4)] = 0.0
+    radius_mm: Annotated[float, _between(0.1, 5)]
+    transmittance: Annotated[float, _between(0, 1)] = 0.0
+
+
+class EyePart(_Part):
+    """One eye: the lens that it needs, and what is not ordinary about it.
+
+    ``zernike_um`` adds terms "n,m" (orders 3 to 6, over 6 mm, facing frame) to the aberrations.
+    """
+
+    need: Lens
+    pd_mm: Annotated[float, _between(24, 40)] = 31.5
+    pupil_mm: Annotated[float, _between(1.5, 8.5)] | None = None
+    best_logmar: Annotated[float, _between(-0.3, 1.6)] | None = None
+    nuclear_shift_d: Annotated[float, _between(-6, 0)] = 0.0
+    straylight_log_s: Annotated[float, _between(0.6, 2.4)] | None = None
+    opacity: Annotated[tuple[OpacityPart, ...], Field(max_length=8, strict=False)] = ()
+    zernike_um: dict[str, Annotated[float, _between(-3, 3)]] = {}
+
+    _need = field_validator("need")(_prescription)
+
+    @field_validator("zernike_um")
+    @classmethod
+    def _terms(cls, terms: dict[str, float]) -> dict[str, float]:
+        for name in terms:
+            term_of(name)
+        return terms
+
+
+def term_of(name: str) -> tuple[int, int]:
+    """Return the order and frequency that a key such as ``"3,-1"`` names.
+
+    Raises
+    ------
+    ValueError
+        If there is no such term of orders 3 to 6.
+    """
+    parts = name.split(",")
+    try:
+        n, m = (int(part) for part in parts)
+        unit_polynomial(n, m)
+    except (ValueError, OpticsError):
+        n, m = 0, 0
+    if n < 3:
+        raise ValueError(f'{name[:20]!r} is no term of orders 3 to 6; write "3,-1"')
+    return n, m
+
+
+class SharedPart(_Part):
+    """What both eyes share, and how the need is stated."""
+
+    need_vertex_mm: Annotated[float, _between(0, 20)] = 12.0
+    need_distance_m: Annotated[float, _between(1, 100)] = 6.0
+    pupil_mm: Annotated[float, _between(1.5, 8.5)] | None = None
+    amplitude_d: Annotated[float, _between(0, 15)] | None = None
+    floor_d: Annotated[float, _between(0, 5)] = 0.0
+    latent_d: Annotated[float, _between(0, 5)] = 0.0
+    tonic_d: Annotated[float, _between(0, 5)] | None = None
+    lag: Annotated[float, _between(0, 0.5)] = 0.0
+    individual: Annotated[int, Field(ge=1, le=9999)] | None = None
+
+
+class HistoryPart(_Part):
+    """What the person answers to six questions of the history."""
+
+    onset: Words
+    which_eye: Words
+    pain: Words
+    flashes: Words
+    health: Words
+    spectacles: Words
+
+
+class StartPart(_Part):
+    """What stands on the card before the first lens, as prescriptions."""
+
+    objective_right: Lens | None = None
+    objective_left: Lens | None = None
+    worn_right: Lens | None = None
+    worn_left: Lens | None = None
+
+    @field_validator("objective_right", "objective_left", "worn_right", "worn_left")
+    @classmethod
+    def _readable(cls, text: str | None) -> str | None:
+        return None if text is None else _prescription(text)
+
+
+class AnswerPart(_Part):
+    """What should follow from the refraction, and why; shown after the end."""
+
+    prescribe: Literal["yes", "no"] = "yes"
+    refer: Literal["none", "routine", "urgent", "same day"] = "none"
+    because: Annotated[str, Field(min_length=2, max_length=600)]
+
+
+class CaseFile(_Part):
+    """A case as its file states it."""
+
+    level: Level
+    first: bool = False
+    person: PersonPart
+    right: EyePart
+    left: EyePart
+    eyes: SharedPart = SharedPart()
+    history: HistoryPart
+    start: StartPart = StartPart()
+    answer: AnswerPart | None = None
