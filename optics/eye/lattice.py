@@ -136,8 +136,19 @@ def _energy(parts: Parts) -> FloatArray:
     return energy
 
 
-@lru_cache(maxsize=32)
 def _waves(size: int, half: int) -> tuple[FloatArray, FloatArray]:
-    turns = np.outer(np.arange(size // 2 + 1), np.arange(half + 1)) % size
-    angle = turns * (2.0 * math.pi / size)
-    return np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32)
+    """Return cosines and sines (size // 2 + 1, half + 1) of products of whole places."""
+    cos, sin = _table(size)
+    if half <= size // 2:
+        return cos[:, : half + 1], sin[:, : half + 1]
+    turns = np.arange(half + 1) % size
+    near = np.minimum(turns, size - turns)
+    return cos[:, near], sin[:, near] * np.where(turns > near, -1.0, 1.0).astype(np.float32)
+
+
+@lru_cache(maxsize=128)
+def _table(size: int) -> tuple[FloatArray, FloatArray]:
+    places = np.arange(size // 2 + 1)
+    turns = np.outer(places, places) % size
+    angle = np.arange(size) * (2.0 * math.pi / size)
+    return np.cos(angle).astype(np.float32)[turns], np.sin(angle).astype(np.float32)[turns]

@@ -14,6 +14,7 @@ from optics.units import DEG_PER_RAD
 
 ACROSS = 33
 LEAST_OPENING_MM = 0.5
+STRAIGHT_EDGES = 3.0  # they need more samples: their errors add up along them
 SHARPEST = 0.1  # share of the pupil that may stand for a sharp part
 
 
@@ -21,8 +22,9 @@ SHARPEST = 0.1  # share of the pupil that may stand for a sharp part
 class Rays:
     """A point's image by its rays.
 
-    ``opening_mm`` is four times area over perimeter: a disc's diameter, about twice a slit's
-    width. ``width_deg`` is the extent about the eye's axis that holds the rays, ``sharp_deg``
+    ``opening_mm`` is four times area over perimeter: a disc's diameter; three times for a slit:
+    about one and a half of its width. ``width_deg`` is the extent about the eye's axis that
+    holds the rays, ``sharp_deg``
     that which the sharpest part of the pupil alone would have as a whole pupil. ``mean_d`` is
     the defocus that fits all rays best, ``rest_mrad`` the extent without it.
     """
@@ -76,5 +78,6 @@ def _opening_mm(wavefront: Wavefront, open_part: np.ndarray, step_mm: float) -> 
         return wavefront.pupil_mm
     framed = np.pad(open_part, 1)
     perimeter = float(np.hypot(*np.gradient(framed, step_mm)).sum())
-    opening_mm = max(4.0 * float(framed.sum()) / perimeter, LEAST_OPENING_MM)
+    sides = 4.0 if all(stop.round for stop in wavefront.stops) else STRAIGHT_EDGES
+    opening_mm = max(sides * float(framed.sum()) / perimeter, LEAST_OPENING_MM)
     return min(opening_mm, 2.0 * wavefront.radius_mm())

@@ -113,11 +113,12 @@ def field_for(rays: Rays, colour: _Colour, accuracy: Accuracy) -> tuple[Field, f
     one_cycle_cpd = _on_ladder(1.0 / max(rays.sharp_deg, 1e-6))
     limit_cpd = min(LIMIT_CPD, fine.cycles * one_cycle_cpd)
     highest_cpd = min(cutoff_cpd, fine.folded * one_cycle_cpd)
+    core = round(1.0 - (1.0 - CORE) * margin_deg / width_deg, 2)
     field = Field(
         size=2 * math.ceil((limit_cpd + highest_cpd) * width_deg / 2.0) + 1,
         step_cpd=1.0 / width_deg,
-        core=round(1.0 - (1.0 - CORE) * margin_deg / width_deg, 2),
-        halo=round(1.0 - (1.0 - HALO) * margin_deg / width_deg, 2),
+        core=core,
+        halo=max(round(1.0 - (1.0 - HALO) * margin_deg / width_deg, 2), core + 0.01),
     )
     return field, limit_cpd
 
@@ -187,7 +188,7 @@ def shadow_form(
     return _summed(image, wavefront.media, light, field, limit_cpd)
 
 
-LARGEST_FIELD = 600  # samples; strong cylinders go beyond, and a rod far
+LARGEST_FIELD = 1300  # samples; 12 D of astigmatism in a pupil of 6 mm, a rod far beyond
 FEW_WAVELENGTHS = 3  # where blur is large, three stand for white light to 0.003
 CYCLES_KEPT = 7.0  # of blur: beyond them the transfer of a plain disc stays below 0.016
 MOST_STEPS = 160

@@ -8,6 +8,7 @@ point is perceived in the direction of the gradient (micrometres per mm = mrad).
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -156,12 +157,15 @@ def facing_x(chart_x: FloatArray) -> FloatArray:
     return -chart_x
 
 
+@lru_cache(maxsize=64)
 def aberration_path(eye: Eye) -> FloatArray:
     """Return the higher-order wavefront without its Zernike refraction at 4 mm, facing frame.
 
-    What is left adds nothing to the case's stated need, whatever the aberrations are.
+    What is left adds nothing to the case's stated need, whatever the aberrations are. Read-only.
     """
-    return _without_refraction(zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM))
+    path = _without_refraction(zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM))
+    path.setflags(write=False)
+    return path
 
 
 def accommodated_path(accommodation_d: float, pupil_mm: float) -> FloatArray:

@@ -133,10 +133,15 @@ def evaluate_on_grid(path: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> Fl
 def derivative(path: FloatArray, in_x: int, in_y: int) -> FloatArray:
     """Return a partial derivative of a polynomial, shape (7, 7)."""
     out = np.zeros_like(path)
-    for i in range(in_x, SIZE):
-        for j in range(in_y, SIZE):
-            out[i - in_x, j - in_y] = path[i, j] * math.perm(i, in_x) * math.perm(j, in_y)
+    out[: SIZE - in_x, : SIZE - in_y] = path[in_x:, in_y:] * _factors(in_x, in_y)
     return out
+
+
+@lru_cache(maxsize=SIZE**2)
+def _factors(in_x: int, in_y: int) -> FloatArray:
+    """Return what the powers left by a partial derivative are multiplied by."""
+    across, upward = ([math.perm(n, k) for n in range(k, SIZE)] for k in (in_x, in_y))
+    return np.outer(across, upward).astype(float)
 
 
 def mirrored(path: FloatArray) -> FloatArray:

@@ -14,9 +14,12 @@ from optics.eye.overlap import overlap_values
 from optics.eye.transfer import (
     CYCLES_KEPT,
     Accuracy,
+    colour_of,
+    field_for,
     overlap_form,
-    overlap_on,
     sampled_form,
+    shadow_form,
+    shadow_samples,
     transfer_function,
 )
 from optics.eye.wavefront import Wavefront, defocus_path
