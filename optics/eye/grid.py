@@ -35,17 +35,19 @@ class Field:
         """Return cosines and sines over half the field, each (frequencies, size // 2 + 1)."""
         half = self.size // 2
         place = np.arange(half + 1)
-        angle = place * (2.0 * math.pi / self.size)
         part = np.clip((place / half - self.core) / (self.halo - self.core), 0.0, 1.0)
-        own = 0.5 + 0.5 * np.cos(math.pi * part)
+        own = (0.5 + 0.5 * np.cos(math.pi * part)).astype(np.float32)
+        turn = np.exp((2j * math.pi / self.size) * np.arange(self.size)).astype(np.complex64)
         steps = np.asarray(frequency_cpd, float) / self.step_cpd
         whole = np.floor(steps)
-        rest = (steps - whole)[:, np.newaxis]
-        between = own * np.exp(1j * rest * angle)
-        between += (1.0 - own) * (1.0 - rest + rest * np.exp(1j * angle))
-        between *= np.exp(1j * whole[:, np.newaxis] * angle)
-        between *= np.where(place, 2.0, 1.0)  # for the two sides of the field
-        return between.real.astype(np.float32), between.imag.astype(np.float32)
+        rest = (steps - whole).astype(np.float32)[:, np.newaxis]
+        angle = rest * (place * (2.0 * math.pi / self.size)).astype(np.float32)
+        between = (1.0 - own) * (1.0 - rest + rest * turn[: half + 1])
+        between.real += own * np.cos(angle)
+        between.imag += own * np.sin(angle)
+        between *= turn[whole.astype(int)[:, np.newaxis] * place % self.size]
+        between[:, 1:] *= 2.0  # for the two sides of the field
+        return between.real.copy(), between.imag.copy()
 
     def sum_of(self, even: FloatArray) -> float:
         """Return the sum over the whole field of a part that is even in both x and y."""
@@ -92,12 +94,13 @@ class TransferFunction:
 
     def on_grid(self, x_cpd: FloatArray, y_cpd: FloatArray) -> ComplexArray:
         """Return values on the grid of x and y, shape (len(y), len(x))."""
-        waves_x, waves_y = self.field.waves(x_cpd), self.field.waves(y_cpd)
-        even, odd_x, odd_y, odd = self.in_parts(waves_x, waves_y)
-        values = np.empty(even.shape, np.complex64)
-        values.real, values.imag = even - odd, -(odd_x + odd_y)
-        radius_cpd = np.hypot(x_cpd[np.newaxis, :], y_cpd[:, np.newaxis])
-        values *= left_of(radius_cpd, self.limit_cpd, self.media)
+        upward, row = np.unique(np.abs(y_cpd), return_inverse=True)
+        even, odd_x, odd_y, odd = self.in_parts(self.field.waves(x_cpd), self.field.waves(upward))
+        above, below = np.empty((2, *even.shape), np.complex64)
+        above.real, above.imag = even - odd, -(odd_x + odd_y)
+        below.real, below.imag = even + odd, odd_y - odd_x
+        left = left_of(np.hypot(x_cpd, upward[:, np.newaxis]), self.limit_cpd, self.media)
+        values: ComplexArray = np.stack([above * left, below * left])[(y_cpd < 0) * 1, row]
         return values
 
     def in_parts(

@@ -54,15 +54,16 @@ def rays_of(wavefront: Wavefront, colour_d: float = 0.0) -> Rays | None:
     if not keep.any():
         return None
     path = wavefront.path + defocus_path((colour_d, 0.0, 0.0))
-    slope_x, slope_y, bend_xx, bend_xy, bend_yy = (
-        evaluate_on_grid(derivative(path, *by), across, upward)[keep]
-        for by in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
-    )
+    slope_x, slope_y, bend_xx, bend_xy, bend_yy = evaluate_on_grid(
+        np.stack([derivative(path, *by) for by in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))]),
+        across,
+        upward,
+    )[:, keep]
     x, y = np.meshgrid(steps, steps)  # about the middle of the light
     x, y = x[keep], y[keep]
     mean_d = float((slope_x @ x + slope_y @ y) / max(float(x @ x + y @ y), 1e-12))
     bend_d = np.abs(np.abs(bend_xx + bend_yy) - np.hypot(bend_xx - bend_yy, 2.0 * bend_xy)) / 2.0
-    sharpest_d = float(np.quantile(bend_d, SHARPEST))
+    sharpest_d = float(np.sort(bend_d)[int(SHARPEST * len(bend_d))])
     return Rays(
         radius_mm=reach,
         opening_mm=_opening_mm(wavefront, open_part, step_mm),

@@ -42,7 +42,7 @@ class _Accuracy:
 class Accuracy(Enum):
     """How finely the transfer function is computed: for a search or for what is shown."""
 
-    QUICK = _Accuracy(wavelengths=3, margin=40.0, shadow=80.0, cycles=15.0, folded=25.0)
+    QUICK = _Accuracy(wavelengths=3, margin=30.0, shadow=60.0, cycles=13.0, folded=20.0)
     FINE = _Accuracy(wavelengths=7, margin=80.0, shadow=128.0, cycles=27.0, folded=90.0)
 
 

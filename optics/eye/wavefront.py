@@ -68,7 +68,8 @@ class Wavefront:
 
     def apodisation(self, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
         """Return the amplitude that Stiles-Crawford effect and opacities leave."""
-        factor: FloatArray = np.exp(-self.amplitude_decay * (x_mm**2 + y_mm**2))
+        decay = self.amplitude_decay
+        factor: FloatArray = np.exp(-decay * x_mm**2) * np.exp(-decay * y_mm**2)
         if self.media.opacities:
             factor = factor * self.media.amplitude(facing_x(x_mm), y_mm)
         return factor

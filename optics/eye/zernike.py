@@ -123,10 +123,10 @@ def evaluate(path: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray
 
 
 def evaluate_on_grid(path: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
-    """Return the values on a grid, shape (len(y), len(x)), in the precision of the axes."""
-    powers_x = x_mm[np.newaxis, :] ** np.arange(SIZE)[:, np.newaxis]
-    powers_y = y_mm[:, np.newaxis] ** np.arange(SIZE)[np.newaxis, :]
-    values: FloatArray = powers_y @ (path.T.astype(powers_x.dtype) @ powers_x)
+    """Return the values on a grid, shape (..., len(y), len(x)), in the precision of the axes."""
+    powers_x, powers_y = (np.vander(axis, SIZE, increasing=True) for axis in (x_mm, y_mm))
+    turned = np.swapaxes(path, -1, -2).astype(powers_x.dtype)
+    values: FloatArray = powers_y @ turned @ powers_x.T
     return values.astype(x_mm.dtype, copy=False)
 
 
