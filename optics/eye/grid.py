@@ -111,14 +111,13 @@ class TransferFunction:
         The value is even - odd - i (odd_x + odd_y); a change of sign of x turns odd and odd_x.
         """
         (cos_x, sin_x), (cos_y, sin_y) = waves_x, waves_y
-        even, odd_x, odd_y, odd = self.parts
-        across_cos, across_sin = np.swapaxes(cos_x, -1, -2), np.swapaxes(sin_x, -1, -2)
-        return (
-            cos_y @ even @ across_cos,
-            cos_y @ odd_x @ across_sin,
-            sin_y @ odd_y @ across_cos,
-            sin_y @ odd @ across_sin,
+        across = cos_x, sin_x, cos_x, sin_x
+        even, odd_x, odd_y, odd = (
+            # flat, so that the first product is a large one
+            (up.reshape(-1, len(part)) @ part).reshape(up.shape) @ np.swapaxes(wave, -1, -2)
+            for up, part, wave in zip((cos_y, cos_y, sin_y, sin_y), self.parts, across, strict=True)
         )
+        return even, odd_x, odd_y, odd
 
 
 def left_of(frequency_cpd: FloatArray, limit_cpd: float, media: Media) -> FloatArray:

@@ -44,9 +44,7 @@ def _left(limit_cpd: float, media: Media, sizes_logmar: Sizes) -> FloatArray:
 @lru_cache(maxsize=1)
 def _places() -> np.ndarray:
     """Return where the letters' points lie in (upward, across, right or left), flat."""
-    letters = sloan_spectra()
-    across = np.round(letters.ux / STEP_CYCLES).astype(int)
-    upward = np.round(letters.uy / STEP_CYCLES).astype(int)
+    across, upward = sloan_spectra().steps
     steps = int(upward.max()) + 1
     places: np.ndarray = (upward * steps + np.abs(across)) * 2 + (across < 0)
     return places
