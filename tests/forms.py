@@ -21,34 +21,29 @@ from optics.eye.wavefront import Wavefront
 def field_of(wave: Wavefront, light: Spectrum, times: float = 1.0) -> tuple[Field, float]:
     """Return the field of every day made so many times wider, and the limit in c/deg."""
     colour = colour_of(light)
-    field, limit_cpd = field_for(rays_of(wave, colour.mean_d), colour, Accuracy.FINE)
+    rays = rays_of(wave, colour.mean_d) or rays_of(replace(wave, stops=()), colour.mean_d)
+    field, limit_cpd = field_for(rays, colour, Accuracy.FINE)
     size = 2 * math.ceil(times * field.size / 2.0) + 1
     return replace(field, size=size, step_cpd=field.step_cpd / times), limit_cpd
 
 
-def sampled(wave: Wavefront, light: Spectrum, times: float = 1.0) -> TransferFunction:
+def sampled(wave: Wavefront, light: Spectrum, times: float = 1.0) -> TransferFunction | None:
     """Return the form that samples the pupil, so many times as finely as every day."""
-    transfer = sampled_form(wave, light, *field_of(wave, light, times))
-    assert transfer is not None
-    return transfer
+    return sampled_form(wave, light, *field_of(wave, light, times))
 
 
-def shadow(wave: Wavefront, light: Spectrum, times: float = 1.0) -> TransferFunction:
+def shadow(wave: Wavefront, light: Spectrum, times: float = 1.0) -> TransferFunction | None:
     """Return the form by the pupil's shadow."""
     colour = colour_of(light)
     rays = rays_of(wave, colour.mean_d)
     field, limit_cpd = field_of(wave, light, times)
     spread = shadow_samples(rays, colour, field, Accuracy.FINE)
     assert spread
-    transfer = shadow_form(wave, light, field, limit_cpd, rays.mean_d, spread)
-    assert transfer is not None
-    return transfer
+    return shadow_form(wave, light, field, limit_cpd, rays.mean_d, spread)
 
 
-def overlap(wave: Wavefront, light: Spectrum, step_cpd: float, reach: int) -> TransferFunction:
+def overlap(wave: Wavefront, light: Spectrum, step_cpd: float, reach: int) -> TransferFunction | None:
     """Return the overlap integral at multiples of a step."""
     field, _ = field_of(wave, light)
     near = replace(field, step_cpd=step_cpd)
-    transfer = overlap_form(wave, light, near, reach * step_cpd)
-    assert transfer is not None
-    return transfer
+    return overlap_form(wave, light, near, reach * step_cpd)

@@ -21,7 +21,7 @@ from tests import forms
 
 GREEN = single_wavelength(570.0)  # the wavelength without chromatic defocus
 FORMS = {
-    "sampled": lambda wave: forms.sampled(wave, GREEN),
+    "sampled": lambda wave: forms.sampled(wave, GREEN, 4.0),
     "overlap": lambda wave: forms.overlap(wave, GREEN, 0.3, 8),
 }
 
@@ -37,7 +37,7 @@ def centroid_mrad(wave: Wavefront, form: str = "sampled") -> tuple[float, float]
     """
     transfer = FORMS[form](wave)
     assert transfer is not None
-    step = transfer.step_cpd
+    step = min(transfer.step_cpd, 0.45)
     values = transfer.at(np.array([step, 0.0]), np.array([0.0, step]))
     degrees = -np.angle(values) / (2.0 * math.pi * step)
     right, up = (float(part) for part in np.radians(degrees) * 1000.0)

@@ -14,7 +14,7 @@ from optics.units import DEG_PER_RAD
 
 ACROSS = 33
 LEAST_OPENING_MM = 0.5
-STRAIGHT_EDGES = 3.0  # they need more samples: their errors add up along them
+STRAIGHT_EDGES = 2.7  # they need more samples: their errors add up along them
 SHARPEST = 0.1  # share of the pupil that may stand for a sharp part
 
 

@@ -154,11 +154,7 @@ def sampled_form(
         step_mm = wavelength_nm * 1e-6 * field.step_cpd * DEG_PER_RAD
         pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
         parts = point_image(pupil, field.size)
-        # half-covered samples at the edge count as squares in the unshifted overlap alone;
-        # an even veil puts back what that loses
-        parts *= np.float32(step_mm**2 / max(lit_mm2, 1e-12) / field.size**2)
-        parts[0] += np.float32((1.0 - field.sum_of(parts[0])) / field.size**2)
-        return parts, lit_mm2
+        return _veiled(parts, field, step_mm**2 / max(lit_mm2, 1e-12)), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
 
@@ -179,19 +175,31 @@ def shadow_form(
         rest_d = chromatic_defocus_d(wavelength_nm) - mean_d
         path = wavefront.path + defocus_path((rest_d, 0.0, 0.0))
         path[1, 0], path[0, 1] = path[1, 0] + mean_d * middle_x, path[0, 1] + mean_d * middle_y
-        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, width_mm / spread)
+        step_mm = width_mm / spread
+        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
         chirp = math.pi * wavelength_nm * 1e-3 / (mean_d * width_mm**2)
         parts = shadow(pupil, chirp, spread, field.size)
-        parts /= np.float32(max(field.sum_of(parts[0]), 1e-12))
-        return parts, lit_mm2
+        scale = (step_mm / spread) ** 2 / max(lit_mm2, 1e-12)
+        return _veiled(parts, field, scale), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
+
+
+def _veiled(parts: FloatArray, field: Field, scale: float) -> FloatArray:
+    """Return an image of samples ``scale`` of the light each, its sum made 1 by an even veil.
+
+    Half-covered samples at the edge count as squares in the unshifted overlap alone: the veil
+    puts back what that loses.
+    """
+    parts *= np.float32(scale / field.size**2)
+    parts[0] += np.float32((1.0 - field.sum_of(parts[0])) / field.size**2)
+    return parts
 
 
 LARGEST_FIELD = 1300  # samples; 12 D of astigmatism in a pupil of 6 mm, a rod far beyond
 FEW_WAVELENGTHS = 3  # where blur is large, three stand for white light to 0.003
 CYCLES_KEPT = 7.0  # of blur: beyond them the transfer of a plain disc stays below 0.016
-MOST_STEPS = 160
+MOST_STEPS = 46  # more would only let a streak through that a letter is too short to fill
 
 
 def overlap_form(
