@@ -23,7 +23,7 @@ def field_of(wave: Wavefront, light: Spectrum, times: float = 1.0) -> tuple[Fiel
     colour = colour_of(light)
     rays = rays_of(wave, colour.mean_d) or rays_of(replace(wave, stops=()), colour.mean_d)
     field, limit_cpd = field_for(rays, colour, Accuracy.FINE)
-    size = 2 * math.ceil(times * field.size / 2.0) + 1
+    size = 2 * math.ceil((times * field.size - 1.0) / 2.0) + 1
     return replace(field, size=size, step_cpd=field.step_cpd / times), limit_cpd
 
 
@@ -42,7 +42,9 @@ def shadow(wave: Wavefront, light: Spectrum, times: float = 1.0) -> TransferFunc
     return shadow_form(wave, light, field, limit_cpd, rays.mean_d, spread)
 
 
-def overlap(wave: Wavefront, light: Spectrum, step_cpd: float, reach: int) -> TransferFunction | None:
+def overlap(
+    wave: Wavefront, light: Spectrum, step_cpd: float, reach: int
+) -> TransferFunction | None:
     """Return the overlap integral at multiples of a step."""
     field, _ = field_of(wave, light)
     near = replace(field, step_cpd=step_cpd)
