@@ -25,7 +25,9 @@ FLOORS = {
     **dict.fromkeys(["optics.eye.accommodation", "optics.eye.chromatic", "optics.eye.zernike"], 2),
     "optics.eye.colour": 2,
     **dict.fromkeys(["optics.eye.grid", "optics.eye.wavefront"], 3),
-    **dict.fromkeys(["optics.eye.overlap", "optics.eye.transfer"], 3),
+    **dict.fromkeys(
+        ["optics.eye.lattice", "optics.eye.overlap", "optics.eye.rays", "optics.eye.transfer"], 3
+    ),
     **dict.fromkeys(["optics.sight.letters", "optics.sight.targets"], 3),
     **dict.fromkeys(["optics.sight.figures", "optics.sight.scene"], 3),
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),

@@ -11,17 +11,18 @@ import pytest
 
 from optics.eye.chromatic import single_wavelength
 from optics.eye.eye import Eye, ordinary_eye, required_vergence
-from optics.eye.transfer import overlap_on, sampled_form, transfer_function
+from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, defocus_path, facing_x, wavefront_of
 from optics.light.beam import beam_at_cornea
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
+from tests import forms
 
 GREEN = single_wavelength(570.0)  # the wavelength without chromatic defocus
 FORMS = {
-    "sampled": lambda wave: sampled_form(wave, 0.45, GREEN),
-    "overlap": lambda wave: overlap_on(wave, GREEN, 0.3, 8),
+    "sampled": lambda wave: forms.sampled(wave, GREEN, 4.0),
+    "overlap": lambda wave: forms.overlap(wave, GREEN, 0.3, 8),
 }
 
 
@@ -36,7 +37,7 @@ def centroid_mrad(wave: Wavefront, form: str = "sampled") -> tuple[float, float]
     """
     transfer = FORMS[form](wave)
     assert transfer is not None
-    step = transfer.step_cpd
+    step = min(transfer.step_cpd, 0.45)
     values = transfer.at(np.array([step, 0.0]), np.array([0.0, step]))
     degrees = -np.angle(values) / (2.0 * math.pi * step)
     right, up = (float(part) for part in np.radians(degrees) * 1000.0)

@@ -8,13 +8,14 @@ import pytest
 
 from optics.eye.chromatic import single_wavelength
 from optics.eye.eye import Eye, ordinary_pair
-from optics.eye.transfer import overlap_on, sampled_form, transfer_function
+from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, wavefront_of
 from optics.light.beam import beam_at_cornea
 from optics.light.frame import Place, Point, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.sight.targets import Wall
 from optics.sight.view import look
+from tests import forms
 from tests.test_frames_of_reference import FORMS, centroid_mrad
 
 RIGHT, LEFT = EyeSide.RIGHT, EyeSide.LEFT
@@ -160,7 +161,7 @@ def test_letters_are_lost_through_a_rod(need_d, pupil_mm):
     assert 0.0 <= both.accommodation_d <= eyes.amplitude_d
     alone = look(eyes, frame.with_lens(LEFT, Place.CELL_1, OCCLUDER), Wall())
     assert alone.accommodation_d == 0.0
-    assert np.isfinite(alone.right.transfer.values).all()
+    assert np.isfinite(alone.right.transfer.parts).all()
     assert alone.right.reading.of_line(1.0) < 0.3  # the largest line is not tried
     assert alone.right.over_refraction == both.right.over_refraction  # the rod corrects nothing
 
@@ -177,5 +178,7 @@ def test_a_grey_filter_costs_what_light_costs():
 def test_forms_meet_where_a_hole_is_cut():
     wave = behind(PINHOLE, (1.5, 0.9), 4.0)
     x, y = np.meshgrid(np.arange(0, 8) * 0.9, np.arange(-7, 8) * 0.9)
-    sampled, overlap = sampled_form(wave, 0.3, GREEN), overlap_on(wave, GREEN, 0.9, 10)
+    sampled, overlap = forms.sampled(wave, GREEN), forms.overlap(wave, GREEN, 0.9, 10)
     assert np.abs(sampled.at(x, y) - overlap.at(x, y)).max() <= 5e-3
+    shadow = forms.shadow(wave, GREEN)
+    assert np.abs(shadow.at(x, y) - sampled.at(x, y)).max() <= 2e-3

@@ -1,105 +1,131 @@
-"""Transfer functions on a square frequency grid, and reading them between its points.
+"""Transfer functions at any frequency, from the point image on a square grid.
 
-Frequencies in cycles per degree in the chart frame: x to the patient's right, y up. Rows of
-an array run upwards in y. Only half of the plane is kept, since the image is real.
+Frequencies in cycles per degree in the chart frame: x to the patient's right, y up. The point
+image is kept as its four parts, even or odd in y and x, on one quadrant: the cosine and sine
+transforms that they need are products of small matrices, exact at every frequency.
 """
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass
+from dataclasses import field as hidden
 from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.media import YOUNG, Media
 from optics.units import ComplexArray, FloatArray
 
-PAD = 2  # rows and columns beyond the grid that cubic reading touches
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """The field of a point image: ``size`` samples (odd) over 1 / ``step_cpd`` degrees.
+
+    Steps of frequency by ``step_cpd`` see the field exactly. Between them the image of a hard
+    edged pupil cannot be told from its neighbours a field away: within ``core`` (a share of
+    the field's half) it belongs to the point, beyond ``halo`` it is the slow fall of a hard
+    edge, whose transfer runs straight from step to step; between the two it is shared out.
+    """
+
+    size: int
+    step_cpd: float
+    core: float
+    halo: float
+
+    def waves(self, frequency_cpd: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return cosines and sines over half the field, each (frequencies, size // 2 + 1)."""
+        half = self.size // 2
+        place = np.arange(half + 1)
+        part = np.clip((place / half - self.core) / (self.halo - self.core), 0.0, 1.0)
+        own = (0.5 + 0.5 * np.cos(math.pi * part)).astype(np.float32)
+        turn = np.exp((2j * math.pi / self.size) * np.arange(self.size)).astype(np.complex64)
+        steps = np.asarray(frequency_cpd, float) / self.step_cpd
+        whole = np.floor(steps)
+        rest = (steps - whole).astype(np.float32)[:, np.newaxis]
+        angle = rest * (place * (2.0 * math.pi / self.size)).astype(np.float32)
+        between = (1.0 - own) * (1.0 - rest + rest * turn[: half + 1])
+        between.real += own * np.cos(angle)
+        between.imag += own * np.sin(angle)
+        between *= turn[whole.astype(int)[:, np.newaxis] * place % self.size]
+        between[:, 1:] *= 2.0  # for the two sides of the field
+        return between.real.copy(), between.imag.copy()
+
+    def sum_of(self, even: FloatArray) -> float:
+        """Return the sum over the whole field of a part that is even in both x and y."""
+        sides = np.where(np.arange(len(even)), 2.0, 1.0)
+        return float(sides @ even @ sides)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TransferFunction:
     """A complex transfer function, 1 at zero frequency, zero beyond its limit.
 
-    ``values`` has shape (2 K + 5, K + 5): y from -K - 2 to K + 2, x from -2 to K + 2 steps;
-    ``open_mm2`` is the area of the pupil that lets light through.
+    ``parts`` has shape (4, n, n), single precision: the point image even in both y and x, odd
+    in x, odd in y, odd in both, at n = size // 2 + 1 places from the middle outwards, rows
+    in y; ``open_mm2`` is the area of the pupil that lets light through. The straylight of the
+    media lowers what is read.
     """
 
-    step_cpd: float
-    values: ComplexArray = field(repr=False)
+    field: Field
+    parts: FloatArray = hidden(repr=False)
+    limit_cpd: float
     open_mm2: float
+    media: Media = YOUNG
 
     @property
-    def reach(self) -> int:
-        """K, the number of steps to the limit."""
-        return int(self.values.shape[1]) - 1 - 2 * PAD
-
-    @property
-    def limit_cpd(self) -> float:
-        """The highest frequency kept."""
-        return self.reach * self.step_cpd
+    def step_cpd(self) -> float:
+        """The step of frequency that sees the whole field."""
+        return self.field.step_cpd
 
     def at(self, x_cpd: FloatArray, y_cpd: FloatArray) -> ComplexArray:
         """Return values at any points, the shape of x and y."""
         x, y = np.broadcast_arrays(np.asarray(x_cpd, float), np.asarray(y_cpd, float))
-        reader = make_reader(self.step_cpd, self.reach, x.ravel(), y.ravel())
-        return reader.read(self).reshape(x.shape)
+        cos_x, sin_x = self.field.waves(x.ravel())
+        cos_y, sin_y = self.field.waves(y.ravel())
+        even, odd_x, odd_y, odd = (
+            np.einsum("pm,pm->p", in_y @ part, in_x)
+            for part, in_y, in_x in zip(
+                self.parts, (cos_y, cos_y, sin_y, sin_y), (cos_x, sin_x, cos_x, sin_x), strict=True
+            )
+        )
+        values = (even - odd) - 1j * (odd_x + odd_y)
+        left = left_of(np.hypot(x, y).ravel(), self.limit_cpd, self.media)
+        seen: ComplexArray = (values * left).astype(np.complex64).reshape(x.shape)
+        return seen
 
     def on_grid(self, x_cpd: FloatArray, y_cpd: FloatArray) -> ComplexArray:
-        """Return values on the grid of x (not negative) and y, shape (len(y), len(x))."""
-        rows, row_weights = _taps(y_cpd / self.step_cpd + self.reach + PAD, len(self.values))
-        columns, column_weights = _taps(x_cpd / self.step_cpd + PAD, self.values.shape[1])
-        tall = sum(row_weights[:, tap, np.newaxis] * self.values[rows[:, tap]] for tap in range(4))
-        wide: ComplexArray = np.zeros((len(y_cpd), len(x_cpd)), np.complex64)
-        for tap in range(4):
-            wide += tall[:, columns[:, tap]] * column_weights[:, tap]
-        return wide
+        """Return values on the grid of x and y, shape (len(y), len(x))."""
+        upward, row = np.unique(np.abs(y_cpd), return_inverse=True)
+        even, odd_x, odd_y, odd = self.in_parts(self.field.waves(x_cpd), self.field.waves(upward))
+        above, below = np.empty((2, *even.shape), np.complex64)
+        above.real, above.imag = even - odd, -(odd_x + odd_y)
+        below.real, below.imag = even + odd, odd_y - odd_x
+        left = left_of(np.hypot(x_cpd, upward[:, np.newaxis]), self.limit_cpd, self.media)
+        values: ComplexArray = np.stack([above * left, below * left])[(y_cpd < 0) * 1, row]
+        return values
+
+    def in_parts(
+        self, waves_x: tuple[FloatArray, FloatArray], waves_y: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Return the four parts' transforms from waves (..., n), shape (..., y, x).
+
+        The value is even - odd - i (odd_x + odd_y); a change of sign of x turns odd and odd_x.
+        """
+        (cos_x, sin_x), (cos_y, sin_y) = waves_x, waves_y
+        across = cos_x, sin_x, cos_x, sin_x
+        even, odd_x, odd_y, odd = (
+            # flat, so that the first product is a large one
+            (up.reshape(-1, len(part)) @ part).reshape(up.shape) @ np.swapaxes(wave, -1, -2)
+            for up, part, wave in zip((cos_y, cos_y, sin_y, sin_y), self.parts, across, strict=True)
+        )
+        return even, odd_x, odd_y, odd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reader:
-    """Fixed points of a grid: sixteen neighbours and their weights for each."""
-
-    index: np.ndarray = field(repr=False)
-    weight: FloatArray = field(repr=False)
-    flipped: np.ndarray = field(repr=False)
-
-    def read(self, transfer: TransferFunction) -> ComplexArray:
-        """Return the transfer function at the points, shape (n,)."""
-        near = transfer.values.ravel()[self.index]
-        values: ComplexArray = np.einsum("nk,nk->n", near, self.weight)
-        return np.where(self.flipped, values.conj(), values)
-
-
-def make_reader(step_cpd: float, reach: int, x_cpd: FloatArray, y_cpd: FloatArray) -> Reader:
-    """Return a reader for points (n,) of every transfer function with that step and reach."""
-    flipped = x_cpd < 0.0
-    sign = np.where(flipped, -1.0, 1.0)
-    rows, row_weights = _taps(sign * y_cpd / step_cpd + reach + PAD, 2 * reach + 1 + 2 * PAD)
-    columns, column_weights = _taps(sign * x_cpd / step_cpd + PAD, reach + 1 + 2 * PAD)
-    width = reach + 1 + 2 * PAD
-    index = (rows[:, :, np.newaxis] * width + columns[:, np.newaxis, :]).reshape(-1, 16)
-    weight = (row_weights[:, :, np.newaxis] * column_weights[:, np.newaxis, :]).reshape(-1, 16)
-    return Reader(index=index.astype(np.int32), weight=weight.astype(np.float32), flipped=flipped)
-
-
-def _taps(position: FloatArray, size: int) -> tuple[np.ndarray, FloatArray]:
-    """Return four neighbours and weights of cubic convolution for each position.
-
-    Keys RG. IEEE Trans Acoust Speech Signal Process 1981;29:1153-1160 (a = -1/2). Positions
-    off the grid get weight zero.
-    """
-    base = np.floor(position).astype(np.int64)
-    t = np.round(position - base, 9)[:, np.newaxis]  # weights never below what single holds
-    weights = np.concatenate(
-        [
-            ((-0.5 * t + 1.0) * t - 0.5) * t,
-            (1.5 * t - 2.5) * t * t + 1.0,
-            ((-1.5 * t + 2.0) * t + 0.5) * t,
-            (0.5 * t - 0.5) * t * t,
-        ],
-        axis=1,
-    )
-    taps = base[:, np.newaxis] + np.arange(-1, 3)
-    weights = np.where((taps >= 0) & (taps < size), weights, 0.0)
-    return np.clip(taps, 0, size - 1), weights.astype(np.float32)
+def left_of(frequency_cpd: FloatArray, limit_cpd: float, media: Media) -> FloatArray:
+    """Return what straylight leaves of frequencies to a limit, and nothing beyond; any shape."""
+    within = (frequency_cpd <= limit_cpd).astype(np.float32)
+    if not media.clear:
+        within *= media.transfer(frequency_cpd)
+    return within
 
 
 @lru_cache(maxsize=64)

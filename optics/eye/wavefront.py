@@ -8,6 +8,7 @@ point is perceived in the direction of the gradient (micrometres per mm = mrad).
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -55,7 +56,7 @@ class Wavefront:
 
     def inside(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
         """Return how much of each pupil point is open, 0 to 1, edges ``softness_mm`` wide."""
-        open_part = _ramp(self.pupil_mm / 2.0 - np.hypot(x_mm, y_mm), softness_mm)
+        open_part = _ramp(self.pupil_mm / 2.0 - np.sqrt(x_mm**2 + y_mm**2), softness_mm)
         for stop in self.stops:
             open_part = open_part * _open(stop, facing_x(x_mm), y_mm, softness_mm)
         return open_part
@@ -67,7 +68,8 @@ class Wavefront:
 
     def apodisation(self, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
         """Return the amplitude that Stiles-Crawford effect and opacities leave."""
-        factor: FloatArray = np.exp(-self.amplitude_decay * (x_mm**2 + y_mm**2))
+        decay = self.amplitude_decay
+        factor: FloatArray = np.exp(-decay * x_mm**2) * np.exp(-decay * y_mm**2)
         if self.media.opacities:
             factor = factor * self.media.amplitude(facing_x(x_mm), y_mm)
         return factor
@@ -156,12 +158,15 @@ def facing_x(chart_x: FloatArray) -> FloatArray:
     return -chart_x
 
 
+@lru_cache(maxsize=64)
 def aberration_path(eye: Eye) -> FloatArray:
     """Return the higher-order wavefront without its Zernike refraction at 4 mm, facing frame.
 
-    What is left adds nothing to the case's stated need, whatever the aberrations are.
+    What is left adds nothing to the case's stated need, whatever the aberrations are. Read-only.
     """
-    return _without_refraction(zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM))
+    path = _without_refraction(zernike_path(dict(eye.zernike_um), ABERRATION_RADIUS_MM))
+    path.setflags(write=False)
+    return path
 
 
 def accommodated_path(accommodation_d: float, pupil_mm: float) -> FloatArray:

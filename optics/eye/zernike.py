@@ -123,20 +123,25 @@ def evaluate(path: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray
 
 
 def evaluate_on_grid(path: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
-    """Return the values on a grid, shape (len(y), len(x)), in the precision of the axes."""
-    powers_x = x_mm[np.newaxis, :] ** np.arange(SIZE)[:, np.newaxis]
-    powers_y = y_mm[:, np.newaxis] ** np.arange(SIZE)[np.newaxis, :]
-    values: FloatArray = powers_y @ (path.T.astype(powers_x.dtype) @ powers_x)
+    """Return the values on a grid, shape (..., len(y), len(x)), in the precision of the axes."""
+    powers_x, powers_y = (np.vander(axis, SIZE, increasing=True) for axis in (x_mm, y_mm))
+    turned = np.swapaxes(path, -1, -2).astype(powers_x.dtype)
+    values: FloatArray = powers_y @ turned @ powers_x.T
     return values.astype(x_mm.dtype, copy=False)
 
 
 def derivative(path: FloatArray, in_x: int, in_y: int) -> FloatArray:
     """Return a partial derivative of a polynomial, shape (7, 7)."""
     out = np.zeros_like(path)
-    for i in range(in_x, SIZE):
-        for j in range(in_y, SIZE):
-            out[i - in_x, j - in_y] = path[i, j] * math.perm(i, in_x) * math.perm(j, in_y)
+    out[: SIZE - in_x, : SIZE - in_y] = path[in_x:, in_y:] * _factors(in_x, in_y)
     return out
+
+
+@lru_cache(maxsize=SIZE**2)
+def _factors(in_x: int, in_y: int) -> FloatArray:
+    """Return what the powers left by a partial derivative are multiplied by."""
+    across, upward = ([math.perm(n, k) for n in range(k, SIZE)] for k in (in_x, in_y))
+    return np.outer(across, upward).astype(float)
 
 
 def mirrored(path: FloatArray) -> FloatArray:

@@ -133,14 +133,22 @@ def _curve(eye: Focusing, defocus_d: FloatArray, every: int) -> FloatArray:
     place = defocus_d / (STEP_D * every)
     base = np.floor(place).astype(int)
     first = int(base.min()) - 1
-    nodes = range(first, int(base.max()) + 3)
-    values = np.array([eye.drive_at(node * every) for node in nodes])
+    nodes = range(first + 1, int(base.max()) + 2)
+    known = [eye.drive_at(node * every) for node in nodes]
+    values = np.array([_before(known), *known, _before(known[::-1])])
     t = place - base
     a, b, c, d = (values[base - first + k] for k in (-1, 0, 1, 2))
     curve: FloatArray = b + 0.5 * t * (
         c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a))
     )
     return curve
+
+
+def _before(known: list[float]) -> float:
+    """Return the value before the first by the boundary rule of the same source."""
+    if len(known) < 3:
+        return 2.0 * known[0] - known[1]
+    return 3.0 * (known[0] - known[1]) + known[2]
 
 
 def _least_content(trials_d: FloatArray, clear: FloatArray) -> float:

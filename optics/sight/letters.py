@@ -176,6 +176,12 @@ class LetterSpectra:
     spectra: ComplexArray
 
     @property
+    def steps(self) -> tuple[np.ndarray, np.ndarray]:
+        """Ux and uy as whole numbers of steps."""
+        across, upward = (np.round(u / STEP_CYCLES).astype(int) for u in (self.ux, self.uy))
+        return across, upward
+
+    @property
     def distinct(self) -> ComplexArray:
         """Each letter less the mean letter, shape (letters, n)."""
         distinct: ComplexArray = self.spectra - self.spectra.mean(axis=0)

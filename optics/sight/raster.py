@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.grid import PAD, TransferFunction, fast_size
+from optics.eye.grid import TransferFunction, fast_size
 from optics.sight.canvas import Canvas
 from optics.sight.figures import Figure, extent_arcmin, figure_patch
 from optics.sight.letters import letter_ink
@@ -107,9 +107,9 @@ def reach_arcmin(transfer: TransferFunction) -> tuple[float, float]:
     From the transfer function next to zero: its phase gives the light's middle, its fall the
     standard deviation.
     """
-    zero = transfer.reach + PAD
-    beside = (transfer.values[zero, PAD + 1], transfer.values[zero + 1, PAD])
-    turn = 2.0 * math.pi * transfer.step_cpd
+    step_cpd = transfer.step_cpd / 2.0
+    beside = transfer.at(np.array([step_cpd, 0.0]), np.array([0.0, step_cpd]))
+    turn = 2.0 * math.pi * step_cpd
     across, upward = (
         60.0
         * (

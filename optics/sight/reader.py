@@ -80,11 +80,9 @@ def read_letters(
     table = _letter_table(sizes_logmar, nerve.loss)
     seen = at_letter_sizes(transfer, sizes_logmar)
     weighted = centred(seen, table) * table.neural_squared
-    match = np.empty((len(sizes_logmar), len(SLOAN), len(SLOAN)))
     flat = table.pairs_real @ weighted.real.T - table.pairs_imaginary @ weighted.imag.T
-    match[:] = flat.T.reshape(match.shape)
     noise = NOISE * nerve.noise * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
-    match *= table.scale / noise
+    match = flat.T.reshape(-1, len(SLOAN), len(SLOAN)) * (table.scale / noise)
     return Reading(
         sizes_logmar=sizes_logmar, right=_steeper(_chances(match, table.similar)), match=match
     )
@@ -97,7 +95,7 @@ class _LetterTable:
     neural_squared: FloatArray  # (sizes, points)
     pairs_real: FloatArray  # (100, points), letter i times the conjugate of letter j
     pairs_imaginary: FloatArray
-    fit_power: FloatArray  # (points,), mean letter contrast
+    fit: FloatArray  # (sizes, points), the mean letter's contrast as seen
     scale: FloatArray  # (sizes, 1, 10)
     similar: FloatArray  # (sizes, 10, 10), correlation of the memories
 
@@ -114,10 +112,10 @@ def _letter_table(sizes_logmar: Sizes, loss: float) -> _LetterTable:
     gram = (neural_squared @ pairs.real.T).reshape(-1, 10, 10)
     norms = np.sqrt(np.maximum(np.einsum("sii->si", gram), 1e-12))
     return _LetterTable(
-        neural_squared=neural_squared,
-        pairs_real=pairs.real.copy(),
-        pairs_imaginary=pairs.imag.copy(),
-        fit_power=(np.abs(distinct) ** 2).mean(axis=0) * letters.count,
+        neural_squared=neural_squared.astype("f4"),
+        pairs_real=pairs.real.astype("f4"),
+        pairs_imaginary=pairs.imag.astype("f4"),
+        fit=(neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count).astype("f4"),
         scale=(heights[:, np.newaxis] * STEP_CYCLES / norms)[:, np.newaxis, :],
         similar=gram / (norms[:, :, np.newaxis] * norms[:, np.newaxis, :]),
     )
@@ -132,21 +130,25 @@ def centred(seen: ComplexArray, table: _LetterTable) -> ComplexArray:
     Defocus, spherical aberration and coma move that place, differently at each size.
     """
     letters = sloan_spectra()
-    across = np.round(letters.ux / STEP_CYCLES).astype(int)
-    upward = np.round(letters.uy / STEP_CYCLES).astype(int)
-    spectrum = np.zeros((len(seen), PLACES, PLACES), np.complex128)
-    fit = seen * table.neural_squared * table.fit_power
-    spectrum[:, upward, across] = fit / 2.0
-    spectrum[:, -upward, -across] += fit.conj() / 2.0
-    places = np.fft.ifft2(spectrum).real
+    across, upward = letters.steps
+    spectrum = np.zeros((len(seen), PLACES, PLACES // 2 + 1), np.complex64)
+    fit = seen * table.fit
+    spectrum[:, across, upward] = fit
+    level = upward == 0  # here alone both halves are asked for
+    spectrum[:, -across[level], 0] += fit[:, level].conj()
+    places = np.fft.irfft2(spectrum)
     best = places.reshape(len(places), -1).argmax(axis=1)
-    up, right = np.divmod(best, PLACES)
+    right, up = np.divmod(best, PLACES)
+    step = np.array([-1, 0, 1])[:, np.newaxis, np.newaxis]
+    beside_y, beside_x = step * [[1], [0]], step * [[0], [1]]  # (3, upward or across, 1)
     rows = np.arange(len(places))
-    steps = np.array([[-1], [0], [1]])
-    dy = _peak(places[rows, (up + steps) % PLACES, right], up)
-    dx = _peak(places[rows, up, (right + steps) % PLACES], right)
-    turn = np.outer(dx, letters.ux) + np.outer(dy, letters.uy)
-    laid: ComplexArray = seen * np.exp(2j * math.pi * turn)
+    near = places[rows, (right + beside_x) % PLACES, (up + beside_y) % PLACES]
+    moved = _peak(near, np.stack([up, right]))
+    steps = np.arange(-across.max(), across.max() + 1)
+    turn = np.exp(2j * math.pi * STEP_CYCLES * np.multiply.outer(moved, steps))
+    turn_y, turn_x = turn.astype(np.complex64)
+    laid: ComplexArray = seen * turn_x[:, across - steps[0]]
+    laid *= turn_y[:, upward - steps[0]]
     return laid
 
 
@@ -154,7 +156,7 @@ def _peak(three: FloatArray, index: np.ndarray) -> FloatArray:
     """Return the top of a parabola through three places, in letter heights about the centre."""
     before, at, after = three
     bend = before - 2.0 * at + after
-    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (before - after) / np.where(bend, bend, 1.0), 0.0)
+    shift = 0.5 * (before - after) / np.where(np.abs(bend) > 1e-12, bend, np.inf)
     place = index + np.clip(shift, -0.5, 0.5)
     centred_place = np.where(place > PLACES / 2, place - PLACES, place)
     moved: FloatArray = centred_place / (PLACES * STEP_CYCLES)
@@ -166,11 +168,9 @@ def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:
     own = np.einsum("sii->si", match)[:, :, np.newaxis]
     spread = np.sqrt(np.maximum(1.0 - similar, 1e-9))
     ahead = (own - match) / spread
-    chance = np.zeros(match.shape[:2])
-    for node, weight in zip(NODES, NODE_WEIGHTS, strict=True):
-        beats = normal_cdf(ahead + node)
-        np.einsum("sii->si", beats)[...] = 1.0
-        chance += weight * beats.prod(axis=2)
+    np.einsum("sii->si", ahead)[...] = 99.0  # no letter has to beat itself
+    beats = normal_cdf(ahead + NODES[:, np.newaxis, np.newaxis, np.newaxis]).prod(axis=3)
+    chance: FloatArray = np.tensordot(NODE_WEIGHTS, beats, 1)
     return chance / math.sqrt(2.0 * math.pi)
 
 

@@ -4,23 +4,47 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.grid import Reader, TransferFunction, make_reader
-from optics.sight.letters import sloan_spectra
-from optics.units import ComplexArray, letter_height_deg
+from optics.eye.grid import Field, TransferFunction, left_of
+from optics.eye.media import Media
+from optics.sight.letters import STEP_CYCLES, sloan_spectra
+from optics.units import ComplexArray, FloatArray, letter_height_deg
 
 Sizes = tuple[float, ...]
 
 
 def at_letter_sizes(transfer: TransferFunction, sizes_logmar: Sizes) -> ComplexArray:
     """Return the transfer at u / s for each size, shape (sizes, points of the letters)."""
-    reader = _reader(round(transfer.step_cpd, 12), transfer.reach, sizes_logmar)
-    return reader.read(transfer).reshape(len(sizes_logmar), -1)
+    waves = _waves(transfer.field, sizes_logmar)
+    even, odd_x, odd_y, odd = transfer.in_parts(waves, waves)
+    right, left = np.empty((2, *even.shape), np.complex64)
+    right.real, right.imag = even - odd, -(odd_x + odd_y)
+    left.real, left.imag = even + odd, odd_x - odd_y
+    seen = np.stack([right, left], axis=-1).reshape(len(sizes_logmar), -1)[:, _places()]
+    seen *= _left(transfer.limit_cpd, transfer.media, sizes_logmar)
+    return seen
 
 
 @lru_cache(maxsize=24)
-def _reader(step_cpd: float, reach: int, sizes_logmar: Sizes) -> Reader:
+def _waves(field: Field, sizes_logmar: Sizes) -> tuple[FloatArray, FloatArray]:
+    """Return a field's cosines and sines (sizes, steps of a letter, n)."""
+    steps = np.arange(round(sloan_spectra().uy.max() / STEP_CYCLES) + 1) * STEP_CYCLES
+    per_degree = np.array([1.0 / letter_height_deg(size) for size in sizes_logmar])
+    cos, sin = field.waves(np.outer(per_degree, steps).ravel())
+    shape = (len(sizes_logmar), len(steps), -1)
+    return cos.reshape(shape), sin.reshape(shape)
+
+
+@lru_cache(maxsize=24)
+def _left(limit_cpd: float, media: Media, sizes_logmar: Sizes) -> FloatArray:
     letters = sloan_spectra()
-    per_degree = np.array([1.0 / letter_height_deg(size) for size in sizes_logmar])[:, np.newaxis]
-    return make_reader(
-        step_cpd, reach, (letters.ux * per_degree).ravel(), (letters.uy * per_degree).ravel()
-    )
+    heights = np.array([letter_height_deg(size) for size in sizes_logmar])
+    return left_of(np.hypot(letters.ux, letters.uy) / heights[:, np.newaxis], limit_cpd, media)
+
+
+@lru_cache(maxsize=1)
+def _places() -> np.ndarray:
+    """Return where the letters' points lie in (upward, across, right or left), flat."""
+    across, upward = sloan_spectra().steps
+    steps = int(upward.max()) + 1
+    places: np.ndarray = (upward * steps + np.abs(across)) * 2 + (across < 0)
+    return places

@@ -3,20 +3,25 @@
 ``python -m pytest tests/benchmarks --benchmark-only`` prints the table; ordinary runs skip it.
 """
 
+import math
 import statistics
 import struct
 import time
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from prysm.propagation import Wavefront as LibraryWavefront
 
+from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
 from optics.eye.eye import ordinary_pair, required_vergence
-from optics.eye.grid import fast_size
-from optics.eye.transfer import transfer_function
+from optics.eye.grid import Field, fast_size
+from optics.eye.lattice import EDGE_STEPS
+from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
-from optics.eye.zernike import mirrored
+from optics.eye.zernike import evaluate, mirrored
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
@@ -30,6 +35,7 @@ from optics.sight.reader import read_letters
 from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import look
+from tests.forms import field_of, sampled
 
 BUDGET_MS = {
     "transfer": 12.0,
@@ -92,6 +98,69 @@ def noted(benchmark, name: str) -> None:
 def test_transfer_function_of_seven_wavelengths(benchmark, defocus_d):
     noted(benchmark, "transfer")
     assert benchmark(transfer_function, wave(defocus_d)) is not None
+
+
+@pytest.mark.parametrize("accuracy", Accuracy)
+@pytest.mark.parametrize("pupil_mm", [2.0, 4.0, 6.0])
+def test_transfer_function_by_pupil(benchmark, pupil_mm, accuracy):
+    benchmark.group = "transfer by pupil, 1 D"
+    assert benchmark(transfer_function, replace(wave(1.0), pupil_mm=pupil_mm), accuracy)
+
+
+@pytest.mark.parametrize("count", [1, 3, 7, 14])
+def test_transfer_function_by_wavelengths(benchmark, count):
+    benchmark.group = "transfer by wavelengths, 4 mm, 1 D"
+    assert benchmark(transfer_function, wave(1.0), spectrum=white_light(count))
+
+
+@pytest.mark.parametrize("times", [1.0, 2.0, 4.0])
+def test_transfer_function_by_samples(benchmark, times):
+    benchmark.group = "transfer by samples across the pupil, 4 mm, 1 D"
+    assert benchmark(sampled, wave(1.0), white_light(7), times)
+
+
+def by_library(pupils: list[tuple], field: Field) -> np.ndarray:
+    """Return a general library's point image with our samples, amplitude and phase given it."""
+    total = np.zeros((field.size, field.size))
+    step_deg = 1.0 / (field.step_cpd * field.size)
+    for amplitude, phase_nm, step_mm, wavelength_nm, weight in pupils:
+        pupil = LibraryWavefront.from_amp_and_phase(
+            amplitude, phase_nm, wavelength_nm / 1000.0, step_mm
+        )
+        image = pupil.focus_fixed_sampling(1000.0, math.radians(step_deg) * 1e6, field.size)
+        energy = np.abs(image.data) ** 2
+        total += weight * energy / energy.sum()
+    return total
+
+
+def lattices(one: Wavefront, light: Spectrum, field: Field) -> list[tuple]:
+    """Return amplitude, phase in nm, step in mm, wavelength and weight of each wavelength."""
+    found = []
+    for wavelength_nm, weight in zip(light.wavelengths_nm, light.weights, strict=True):
+        step_mm = wavelength_nm * 1e-6 * math.degrees(field.step_cpd)
+        path = one.path + defocus_path((chromatic_defocus_d(wavelength_nm), 0.0, 0.0))
+        half = math.ceil(one.radius_mm() / step_mm) + 1
+        x, y = np.meshgrid(*2 * (np.arange(-half, half + 1) * step_mm,))
+        amplitude = one.amplitude(x, y, EDGE_STEPS * step_mm)
+        found.append((amplitude, 1000.0 * evaluate(path, x, y), step_mm, wavelength_nm, weight))
+    return found
+
+
+def test_transfer_function_next_to_a_general_library(benchmark, capsys):
+    one, light = wave(1.0), white_light(7)
+    field, _ = field_of(one, light)
+    pupils = lattices(one, light, field)
+    theirs = by_library(pupils, field)
+    middle = field.size // 2
+    folded = sum(theirs[::up, ::right][middle:, middle:] for up in (1, -1) for right in (1, -1))
+    apart = np.abs(transfer_function(one).parts[0] - folded / 4.0).max() / theirs.max()
+    assert apart < 0.01  # the same image
+    ours_ms = median_ms(lambda: transfer_function(one))
+    theirs_ms = median_ms(lambda: by_library(pupils, field), 10)
+    with capsys.disabled():
+        print(f"\ntransfer {ours_ms:.1f} ms, a general library's images {theirs_ms:.1f} ms")
+    benchmark.group = "transfer next to a general library"
+    benchmark(by_library, pupils, field)
 
 
 def test_picture_with_a_known_transfer_function(benchmark):

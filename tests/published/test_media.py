@@ -21,7 +21,7 @@ from optics.eye.media import (
     glare_per_sr,
 )
 from optics.eye.overlap import overlap_values
-from optics.eye.transfer import CYCLES_KEPT, overlap_on, sampled_form, transfer_function
+from optics.eye.transfer import CYCLES_KEPT, transfer_function
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.eye.zernike import evaluate, zernike_path
 from optics.light.frame import Place, TrialFrame
@@ -32,6 +32,7 @@ from optics.sight.reader import read_letters
 from optics.sight.targets import Wall
 from optics.sight.view import look
 from optics.units import DEG_PER_RAD
+from tests import forms
 
 PER_DEG2 = math.radians(1.0) ** 2
 AGES_Y = (25.0, 70.0)
@@ -216,12 +217,12 @@ def grid(radius_mm: float, steps: int) -> tuple[np.ndarray, np.ndarray, float]:
 def test_the_light_that_passes_is_the_integral_over_the_pupil(opacity):
     x, y, cell_mm2 = grid(2.0, 801)
     expected_mm2 = float(np.sum(lit(x, y, opacity)[np.hypot(x, y) <= 2.0])) * cell_mm2
-    sampled = sampled_form(clouded(opacity), 0.9, GREEN)
-    overlap = overlap_on(clouded(opacity), GREEN, 1.0, 3)
+    sampled = forms.sampled(clouded(opacity), GREEN)
+    overlap = forms.overlap(clouded(opacity), GREEN, 1.0, 3)
     # the soft edge of a coarse grid takes a little
     assert sampled.open_mm2 == pytest.approx(expected_mm2, rel=0.01)
     assert overlap.open_mm2 == pytest.approx(expected_mm2, rel=0.02)
-    assert expected_mm2 < 0.85 * sampled_form(clouded(), 0.9, GREEN).open_mm2
+    assert expected_mm2 < 0.85 * forms.sampled(clouded(), GREEN).open_mm2
 
 
 def overlapped(wave: Wavefront, opacity: Opacity, x_cpd: float, y_cpd: float) -> complex:
@@ -245,19 +246,29 @@ def test_both_forms_of_the_transfer_function_see_an_opacity_alike(opacity):
     wave = clouded(opacity)
     x, y = np.array([2.0, 0.0, 4.0, -3.0, 9.0]), np.array([0.0, 3.0, 4.0, 6.0, -2.0])
     expected = np.array([overlapped(wave, opacity, *at) for at in zip(x, y, strict=True)])
-    sampled = sampled_form(wave, 0.45, GREEN).at(x, y)
+    by_samples = forms.sampled(wave, GREEN).at(x, y)
     values, _ = overlap_values(
         wave, wave.path, 570.0, np.append(x, 0.0), np.append(y, 0.0), 8.0 * CYCLES_KEPT
     )
-    assert np.abs(sampled - expected).max() < 0.007  # the grid of every day (DEVELOPERS.md)
+    assert np.abs(by_samples - expected).max() < 0.003
     assert np.abs(values[:-1] - expected).max() < 0.007
-    clear = sampled_form(clouded(), 0.45, GREEN).at(x, y)
+    clear = forms.sampled(clouded(), GREEN).at(x, y)
     assert np.abs(clear - expected).max() > 0.03  # so the opacity matters
+
+
+@pytest.mark.parametrize("defocus_d", [3.0, -4.0])
+def test_the_pupils_shadow_holds_an_opacity(defocus_d):
+    wave = clouded(OFF_CENTRE, defocus_d=defocus_d)
+    x, y = np.array([1.0, 0.0, 2.0, -1.5, 3.0]), np.array([0.0, 1.5, 1.0, 2.0, -2.0])
+    expected = np.array([overlapped(wave, OFF_CENTRE, *at) for at in zip(x, y, strict=True)])
+    assert np.abs(forms.shadow(wave, GREEN).at(x, y) - expected).max() < 0.003
+    clear = forms.shadow(clouded(defocus_d=defocus_d), GREEN).at(x, y)
+    assert np.abs(clear - expected).max() > 0.03
 
 
 def centroid_mrad(wave: Wavefront) -> tuple[float, float]:
     """Return where a point's light is seen, patient's right and up, from the phase at 0.45."""
-    transfer = sampled_form(wave, 0.45, GREEN)
+    transfer = forms.sampled(wave, GREEN)
     values = transfer.at(np.array([0.45, 0.0]), np.array([0.0, 0.45]))
     right, up = np.radians(-np.angle(values) / (2.0 * math.pi * 0.45)) * 1000.0
     return float(right), float(up)

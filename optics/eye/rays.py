@@ -1,0 +1,84 @@
+"""What a pupil's rays tell beforehand about the image of a point: how wide, how sharp, where.
+
+Rays are taken on a coarse grid of the pupil; through a pupil point light goes by the gradient
+of the wavefront, in mrad, and a wavefront bends by its second derivatives, in D.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optics.eye.wavefront import Wavefront, defocus_path
+from optics.eye.zernike import derivative, evaluate_on_grid
+from optics.units import DEG_PER_RAD
+
+ACROSS = 33
+LEAST_OPENING_MM = 0.5
+STRAIGHT_EDGES = 2.7  # they need more samples: their errors add up along them
+SHARPEST = 0.1  # share of the pupil that may stand for a sharp part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rays:
+    """A point's image by its rays.
+
+    ``opening_mm`` is four times area over perimeter: a disc's diameter; three times for a slit:
+    about one and a half of its width. ``width_deg`` is the extent about the eye's axis that
+    holds the rays, ``sharp_deg``
+    that which the sharpest part of the pupil alone would have as a whole pupil. ``mean_d`` is
+    the defocus that fits all rays best, ``rest_mrad`` the extent without it.
+    """
+
+    radius_mm: float
+    opening_mm: float
+    width_deg: float
+    sharp_deg: float
+    mean_d: float
+    rest_mrad: float
+
+
+def rays_of(wavefront: Wavefront, colour_d: float = 0.0) -> Rays | None:
+    """Return what the rays of a wavefront tell, or None where no light passes.
+
+    ``colour_d`` is the defocus that the light's colour adds.
+    """
+    reach = wavefront.radius_mm()
+    if reach <= 0.0:
+        return None
+    steps = np.linspace(-reach, reach, ACROSS)
+    step_mm = float(steps[1] - steps[0])
+    across, upward = (middle + steps for middle in wavefront.centre_mm())
+    x, y = np.meshgrid(across, upward)
+    open_part = wavefront.inside(x, y, step_mm)
+    keep = open_part >= 0.5
+    if not keep.any():
+        return None
+    path = wavefront.path + defocus_path((colour_d, 0.0, 0.0))
+    slope_x, slope_y, bend_xx, bend_xy, bend_yy = evaluate_on_grid(
+        np.stack([derivative(path, *by) for by in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))]),
+        across,
+        upward,
+    )[:, keep]
+    x, y = np.meshgrid(steps, steps)  # about the middle of the light
+    x, y = x[keep], y[keep]
+    mean_d = float((slope_x @ x + slope_y @ y) / max(float(x @ x + y @ y), 1e-12))
+    bend_d = np.abs(np.abs(bend_xx + bend_yy) - np.hypot(bend_xx - bend_yy, 2.0 * bend_xy)) / 2.0
+    sharpest_d = float(np.sort(bend_d)[int(SHARPEST * len(bend_d))])
+    return Rays(
+        radius_mm=reach,
+        opening_mm=_opening_mm(wavefront, open_part, step_mm),
+        width_deg=2e-3 * DEG_PER_RAD * float(np.hypot(slope_x, slope_y).max()),
+        sharp_deg=2e-3 * DEG_PER_RAD * reach * sharpest_d,
+        mean_d=mean_d,
+        rest_mrad=2.0 * float(np.hypot(slope_x - mean_d * x, slope_y - mean_d * y).max()),
+    )
+
+
+def _opening_mm(wavefront: Wavefront, open_part: np.ndarray, step_mm: float) -> float:
+    if not wavefront.stops:
+        return wavefront.pupil_mm
+    framed = np.pad(open_part, 1)
+    perimeter = float(np.hypot(*np.gradient(framed, step_mm)).sum())
+    sides = 4.0 if all(stop.round for stop in wavefront.stops) else STRAIGHT_EDGES
+    opening_mm = max(sides * float(framed.sum()) / perimeter, LEAST_OPENING_MM)
+    return min(opening_mm, 2.0 * wavefront.radius_mm())
