@@ -36,13 +36,16 @@ def test_every_constraint_has_a_name(connection):
     lines = [line for statement in statements for line in statement.splitlines()]
     kinds = ("PRIMARY KEY", "FOREIGN KEY", "UNIQUE")
     constraints = [line for line in lines if any(kind in line for kind in kinds)]
-    assert len(constraints) == 10
+    assert len(constraints) == 12
     assert [line for line in constraints if "CONSTRAINT" not in line] == []
 
 
 def test_the_log_has_its_triggers(connection):
     names = connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-    assert sorted(names.scalars()) == ["event_refuses_delete", "event_refuses_update"]
+    assert sorted(names.scalars()) == [
+        *("event_refuses_delete", "event_refuses_update"),
+        *("mark_refuses_delete", "mark_refuses_update"),
+    ]
 
 
 def test_a_second_upgrade_keeps_what_is_there(settings):
@@ -61,6 +64,24 @@ def test_a_second_upgrade_keeps_what_is_there(settings):
     before = store.events(attempt.id)
     upgrade(settings)
     assert store.events(attempt.id) == before
+    store.close()
+
+
+def test_a_database_of_the_first_version_gets_its_marks(settings):
+    Path(settings.database_url.database).parent.mkdir(parents=True)
+    engine = open_migration_engine(settings)
+    with engine.begin() as first:
+        command.upgrade(configuration(first), "0001")
+        first.exec_driver_sql(
+            "INSERT INTO session VALUES (1, 'a', '2026-03-01 12:00:00', '2026-03-01 12:00:00')"
+        )
+        tables = first.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'")
+        assert "mark" not in set(tables.scalars())
+    engine.dispose()
+    upgrade(settings)
+    store = Store.open(settings)
+    assert store.find_session("a", NOON) == 1
+    assert store.marks_of("none") == ()
     store.close()
 
 

@@ -28,8 +28,10 @@ from server.attempts.why import why_of_answer, why_of_reading
 from server.attempts.words import asked_words, said_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
+from server.marking.mark import Mark, marked
+from server.marking.rubric import RUBRIC, Rubric
 from server.marking.truth import Truth, find_truth
-from server.store.log import AttemptRow, Event, NewEvent, Store
+from server.store.log import AttemptRow, Event, MarkRow, NewEvent, Store
 from server.store.recent import Recent
 
 SEED_BYTES = 16
@@ -250,6 +252,34 @@ class Attempts:
                 case.stem, case.digest + ENGINE_VERSION, side.value, found.as_body()
             )
             return found
+
+    def mark(self, attempt: Attempt, rubric: Rubric = RUBRIC) -> Mark:
+        """Return the mark of a finished attempt, made once for a rubric, engine and case.
+
+        Another version of any of them adds a mark and leaves the earlier ones.
+
+        Raises
+        ------
+        Refused
+            If the attempt has not ended.
+        """
+        if not attempt.state.finished:
+            raise Refused("An attempt is marked when it has ended", "attempt")
+        by = (rubric.version, ENGINE_VERSION, attempt.case.digest)
+        for kept in self._store.marks_of(attempt.row.id):
+            if by == (kept.rubric_version, kept.engine_version, kept.case_digest):
+                return Mark.from_body(kept.body)
+        truths = {side: self.truth(attempt.case, side) for side in EyeSide}
+        found = marked(attempt.case, attempt.events, truths, rubric)
+        added = MarkRow(
+            rubric_version=rubric.version,
+            engine_version=ENGINE_VERSION,
+            case_digest=attempt.case.digest,
+            at=_now(),
+            body=found.as_body(),
+        )
+        self._store.add_mark(attempt.row.id, added)
+        return found
 
     def _kept_truth(self, case: Case, side: EyeSide) -> Truth | None:
         kept = self._store.kept_truth(case.digest + ENGINE_VERSION, side.value)

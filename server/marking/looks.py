@@ -5,8 +5,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-import numpy as np
-
 from optics.light.beam import Vector
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens
@@ -39,29 +37,29 @@ class Lenses:
     @property
     def vector(self) -> Vector:
         """Spheres and cylinders as one power vector."""
-        parts = [power_vector(one.power) for one in self.cylinders]
-        m, j0, j45 = (float(part) for part in sum(parts, np.array([self.sphere_d, 0.0, 0.0])))
+        m, j0, j45 = power_vector(self.lens).tolist()
         return (m, j0, j45)
 
     @property
     def mean_d(self) -> float:
         """The mean sphere of all."""
-        return self.vector[0]
+        return self.lens.spherical_equivalent_d
 
     @property
     def cylinder_d(self) -> float:
         """The cylinder of all, as a size."""
-        return 2.0 * math.hypot(*self.vector[1:])
+        return -self.lens.cylinder_d
 
     @property
     def axis_deg(self) -> float:
         """The minus axis of all."""
-        return from_vector(np.array(self.vector)).axis_deg
+        return self.lens.axis_deg
 
     @property
     def lens(self) -> SpheroCylinder:
-        """All as one lens."""
-        return from_vector(np.array(self.vector))
+        """All as one lens, in minus form."""
+        parts = [power_vector(one.power) for one in self.cylinders]
+        return from_vector(sum(parts, power_vector(SpheroCylinder(sphere_d=self.sphere_d))))
 
     @property
     def count(self) -> int:

@@ -14,7 +14,7 @@ from server.errors import NotFound, StaleTab
 from server.settings import Settings
 from server.store.engine import clear_faults, open_engine, place_of
 from server.store.recent import Recent
-from server.store.schema import attempt, event, session, truth
+from server.store.schema import attempt, event, mark, session, truth
 
 Body = dict[str, Any]
 
@@ -64,6 +64,17 @@ class Appended:
     event: Event
     events: tuple[Event, ...]
     fresh: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkRow:
+    """One mark of an attempt: by which rubric, engine and case it was made, and what it says."""
+
+    rubric_version: str
+    engine_version: str
+    case_digest: str
+    at: datetime
+    body: Body = field(repr=False)
 
 
 Compose = Callable[[tuple[Event, ...]], NewEvent]
@@ -240,6 +251,41 @@ class Store:
         with self._writing() as connection:
             if connection.execute(query).one_or_none() is None:
                 connection.execute(insert(truth).values(row))
+
+    def add_mark(self, attempt_id: str, added: MarkRow) -> None:
+        """Add a mark of an attempt to those that it has.
+
+        Raises
+        ------
+        NotFound
+            If there is no such attempt.
+        """
+        row = {
+            "attempt_id": attempt_id,
+            "rubric_version": added.rubric_version,
+            "engine_version": added.engine_version,
+            "case_digest": added.case_digest,
+            "at": added.at,
+            "body": _written(added.body),
+        }
+        with self._writing() as connection:
+            _hold_attempt(connection, attempt_id)
+            connection.execute(insert(mark).values(row))
+
+    def marks_of(self, attempt_id: str) -> tuple[MarkRow, ...]:
+        """Return the marks of an attempt, oldest first."""
+        query = select(mark).where(mark.c.attempt_id == attempt_id).order_by(mark.c.id)
+        with self._reading() as connection:
+            return tuple(
+                MarkRow(
+                    rubric_version=row.rubric_version,
+                    engine_version=row.engine_version,
+                    case_digest=row.case_digest,
+                    at=row.at,
+                    body=_read(row.body),
+                )
+                for row in connection.execute(query)
+            )
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:

@@ -1,4 +1,4 @@
-"""The tables: who came, which attempts they began, and what was done in each.
+"""The tables: who came, which attempts they began, what was done in each, and its marks.
 
 An attempt has no state of its own: its events, in the order of their numbers, are all there
 is. Times are kept in UTC.
@@ -98,5 +98,17 @@ truth = Table(
     Column("case_digest", Text, primary_key=True),
     Column("side", String(1), primary_key=True),
     Column("case_id", Text, nullable=False),
+    Column("body", Text, nullable=False),  # JSON
+)
+
+mark = Table(
+    "mark",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("attempt_id", ForeignKey("attempt.id"), nullable=False),
+    Column("rubric_version", Text, nullable=False),
+    Column("engine_version", Text, nullable=False),
+    Column("case_digest", Text, nullable=False),
+    Column("at", UtcTime, nullable=False),
     Column("body", Text, nullable=False),  # JSON
 )

@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, blur_strength_d, power_vector
 from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_step
@@ -73,7 +71,7 @@ def sign_lost(scene: Scene) -> Iterator[Evidence]:
 
 
 def _apart_d(one: SpheroCylinder, other: SpheroCylinder) -> float:
-    return blur_strength_d(np.subtract(power_vector(one), power_vector(other)))
+    return blur_strength_d(power_vector(one) - power_vector(other))
 
 
 def warning_missed(scene: Scene) -> Iterator[Evidence]:

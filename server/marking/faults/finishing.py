@@ -40,7 +40,7 @@ TWO_AT_ONCE = Kind(
 
 
 def uncompensated(scene: Scene) -> Iterator[Evidence]:
-    """Yield each 0.50 D of cylinder, as asked through, that no sphere followed by the next question.
+    """Yield each 0.50 D of cylinder that no sphere followed by the next question.
 
     It counts only where it left the mean sphere off.
     """
@@ -86,14 +86,20 @@ def no_return(scene: Scene) -> Iterator[Evidence]:
         last = _last_cylinder_change(work)
         if last is None:
             continue
-        later = [look for look in work.looks if look.number >= last.number]
-        if not any(
-            _about_sphere(before, look) for before, look in zip((None, *later), later, strict=False)
-        ):
+        if not tried_sphere_last(work):
             end = work.end_step or last
             words = f"The last change of cylinder before the {NAMES[work.side]} eye."
             error = end.in_frame[work.side] or (0.0, 0.0, 0.0)
             yield at_step(last, work.side, words, abs(error[0]))
+
+
+def tried_sphere_last(work: EyeWork) -> bool:
+    """Say whether a question about the sphere was asked after the last change of cylinder."""
+    last = _last_cylinder_change(work)
+    later = [look for look in work.looks if last is None or look.number >= last.number]
+    return any(
+        _about_sphere(before, look) for before, look in zip((None, *later), later, strict=False)
+    )
 
 
 def _last_cylinder_change(work: EyeWork) -> Step | None:

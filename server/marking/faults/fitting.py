@@ -3,8 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-import numpy as np
-
 from optics.light.beam import Vector, beam_at_cornea
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
@@ -208,4 +206,4 @@ def _strongest_d(work: EyeWork) -> float:
     lens = work.recorded
     if lens is None:
         return 0.0
-    return float(np.max(np.abs([lens.sphere_d, lens.sphere_d + lens.cylinder_d])))
+    return max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))

@@ -1,0 +1,62 @@
+"""The verdict in one sentence, and the one thing to do otherwise next time."""
+
+from collections.abc import Iterable, Sequence
+
+from server.marking.eye_mark import EyeMark
+from server.marking.faults.fault import Fault
+from server.marking.part import Part
+from server.marking.part_accuracy import WRITE_IT
+
+EYES = {"R": "right", "L": "left"}
+CLOSE_D = 0.25
+PRAISE = "Nothing to do otherwise: "
+NEXT = (
+    "try a patient with a cylinder, level 2.",
+    "try a patient whose eyes differ or whose axes are oblique, level 3.",
+    "try a patient with several things at once, level 4.",
+    "try the same patient in half the questions.",
+)
+FORGIVEN = 0.5  # points; less is not worth a word
+
+
+def verdict_of(eyes: Sequence[EyeMark], faults: Iterable[Fault], *, stopping: bool) -> str:
+    """Return what the attempt came to, in one sentence."""
+    by_key = {fault.key: fault for fault in faults}
+    for key in ("warning-missed", "prescribed-against", "eyes-swapped", "sign-lost"):
+        if key in by_key:
+            return f"{by_key[key].title}."
+    if stopping:
+        return "You stopped where stopping was right, and sent the patient on in time."
+    return _of_eyes(eyes)
+
+
+def _of_eyes(eyes: Sequence[EyeMark]) -> str:
+    missing = [EYES[eye.side] for eye in eyes if eye.error_d is None]
+    if len(missing) == len(eyes):
+        return "Nothing was recorded for either eye, so there is little to mark."
+    worst = max(eyes, key=lambda eye: -1.0 if eye.error_d is None else eye.error_d)
+    if missing:
+        return (
+            f"The {missing[0]} eye was not recorded; the {EYES[worst.side]} eye is"
+            f" {worst.error_d:.2f} D from its end point{_named(worst)}."
+        )
+    if worst.error_d is not None and worst.error_d <= CLOSE_D + 1e-9:
+        return "Both eyes are within a quarter of a dioptre of their end points."
+    return f"The {EYES[worst.side]} eye is {worst.error_d:.2f} D from its end point{_named(worst)}."
+
+
+def _named(eye: EyeMark) -> str:
+    return f": {eye.named} by {abs(eye.mean_off_d):.2f} D" if eye.named else ""
+
+
+def one_thing_of(parts: Sequence[Part], faults: Sequence[Fault], level: int) -> str:
+    """Return what to do otherwise: record every eye, else by fault, else by line; else praise."""
+    lines = [line for part in parts for line in part.lines]
+    if any(line.instead == WRITE_IT and not line.points for line in lines):
+        return WRITE_IT
+    if faults:
+        return max(faults, key=lambda fault: fault.charge).instead
+    costliest = max(lines, key=lambda line: line.lost if line.instead else 0.0)
+    if costliest.instead and costliest.lost > FORGIVEN:
+        return costliest.instead
+    return PRAISE + NEXT[min(level, len(NEXT)) - 1]
