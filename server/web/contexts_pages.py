@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from server.web.contexts_parts import Option
+from server.web.contexts_review import FaultView, MarkView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +81,8 @@ class ReviewPage:
     who: str
     mode: str
     sentence: str
+    mark: MarkView
+    faults: tuple[FaultView, ...]
     eyes: tuple[EyeResult, ...]
     next_steps: tuple[tuple[str, str, str], ...]
     because: str

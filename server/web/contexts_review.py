@@ -5,6 +5,65 @@ from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineView:
+    """One line of a part of the mark: words, points, what folds behind it, its fault's number."""
+
+    words: str
+    points: str
+    charge: bool
+    details: tuple[tuple[str, str], ...]
+    fault: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartView:
+    """One part of the mark: its points, of how many, and as a share for its bar."""
+
+    title: str
+    points: str
+    most: str
+    share: str
+    lines: tuple[LineView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvidenceView:
+    """Where a fault shows."""
+
+    number: int
+    time: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultView:
+    """A fault: its number on this page, what it costs, why it matters, what to do instead."""
+
+    label: str
+    title: str
+    weight: str
+    charge: str
+    why: str
+    instead: str
+    evidence: tuple[EvidenceView, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkView:
+    """The mark with its parts; what was left out, and the rules that it was made by."""
+
+    total: str
+    passed: bool
+    counts: bool
+    one_thing: str
+    parts: tuple[PartView, ...]
+    caps: tuple[str, ...]
+    left_out: tuple[str, ...]
+    rules: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """A tick of an axis and its words."""
 

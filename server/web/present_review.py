@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from optics.errors import OpticsError
 from optics.light.lens import EyeSide
+from server.attempts.clock import clock_text
 from server.attempts.service import Attempt, Attempts
 from server.attempts.state import State, running_states
 from server.attempts.timeline import along
@@ -15,6 +16,7 @@ from server.web.contexts_review import TimelineView
 from server.web.notation import Notation
 from server.web.plot_timeline import timeline_view
 from server.web.present import status_words
+from server.web.present_mark import fault_views, faults_along, mark_view
 
 RECORDED, SHOWN = "Recorded: ", "Shown: "
 JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
@@ -31,12 +33,15 @@ def review_page(
         _eye_result(attempt, service.truth(attempt.case, side), eye, vertex_mm, notation, side)
         for side, eye in EYES
     )
+    mark = service.mark(attempt)
     return ReviewPage(
         attempt_id=attempt.row.id,
         age=attempt.case.age_y,
         who=attempt.case.who,
         mode=attempt.state.mode,
-        sentence=_sentence(results),
+        sentence=mark.verdict,
+        mark=mark_view(mark, counts=not attempt.state.copied_from),
+        faults=fault_views(mark, attempt),
         eyes=results,
         next_steps=_next_steps(attempt),
         record=tuple(
@@ -101,27 +106,13 @@ def _band(marked: Accuracy | None) -> str:
     )
 
 
-def _sentence(results: tuple[EyeResult, ...]) -> str:
-    """Return the verdict in one sentence."""
-    missing = [result.name for result in results if result.band == "missing"]
-    if len(missing) == len(results):
-        return "Nothing was recorded for either eye, so there is nothing to mark."
-    if missing:
-        return f"The {missing[0]} eye was not recorded; the other is below."
-    worst = max(results, key=lambda result: float(result.distance))
-    if worst.band == "close":
-        return "Both eyes are within a quarter of a dioptre of their end points."
-    over = [f"{one.name} eye {one.verdict}" for one in results if one.verdict != "balanced"]
-    named = f": {' and '.join(over)}" if over else "; the mean sphere is right, the cylinder is not"
-    return f"The {worst.name} eye is {worst.distance} D from its end point{named}."
-
-
 def review_timeline(service: Attempts, attempt: Attempt, notation: Notation) -> TimelineView:
     """Return a finished attempt along the patient's time."""
     truths = {side: service.truth(attempt.case, side) for side, _ in EYES}
     steps = along(attempt.case, attempt.events, truths)
     words = [_what(attempt, one.step.number, one.step.state) for one in steps]
-    return timeline_view(attempt.row.id, steps, words, (), notation)
+    faults = faults_along(service.mark(attempt))
+    return timeline_view(attempt.row.id, steps, words, faults, notation)
 
 
 def _what(attempt: Attempt, number: int, state: State) -> str:
@@ -132,13 +123,11 @@ def _what(attempt: Attempt, number: int, state: State) -> str:
 def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
     """Return the log in words; what was written in one go is one step."""
     steps: list[ReviewStep] = []
-    begun = attempt.events[0].at if attempt.events else None
     for event, state in running_states(attempt.events):
-        seconds = int((event.at - begun).total_seconds()) if begun else 0
         said = state.talk[-1] if event.kind == "ask" else None
         step = ReviewStep(
             number=event.number,
-            time=f"{seconds // 60}:{seconds % 60:02d}",
+            time=clock_text(state.clock_s),
             words=said.asked if said else _words(attempt, event, state),
             reply=said.reply if said else "",
             why=notation.in_words(said.why) if said else "",
