@@ -7,16 +7,19 @@ import numpy as np
 import pytest
 
 from optics.errors import TargetError
-from optics.eye.eye import ordinary_eye
+from optics.eye.eye import ordinary_eye, ordinary_pair
 from optics.eye.transfer import transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
+from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
+from optics.patient.replies import read_rows
 from optics.sight.letters import LETTERS, RINGS, SLOAN, letter_ink, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.probit import normal_cdf, probit
 from optics.sight.reader import GUESS, STEEPER, Reading, read_letters
-from optics.sight.targets import CHART_LINES_LOGMAR, Row, chart_size_arcmin, laid_out
+from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall, chart_size_arcmin, laid_out
+from optics.sight.view import look
 from optics.units import (
     decimal_acuity,
     feet_snellen,
@@ -315,3 +318,24 @@ def test_the_rings_spectra_are_those_of_rings():
     sines = dict(zip(RINGS, rings.spectra[:, beside].imag, strict=True))
     for ring, (right, _) in TO_THE_GAP.items():
         assert (sines[ring] > 1e-3, sines[ring] < -1e-3) == (right > 0, right < 0)
+
+
+def test_rings_are_read_by_where_their_gap_lies():
+    """Eight ways, so a guess is right one time in eight; astigmatism blurs gaps its own way."""
+    view = look(ordinary_pair((-3.0, 0.0, 0.0), (-3.0, 0.0, 0.0), age_y=30.0), TrialFrame(), Wall())
+    reading = view.right.reading_rings
+    assert reading is not None
+    assert reading.of_line(-0.4) == pytest.approx(1.0 / 8.0, abs=0.03)
+    assert reading.of_line(2.0) == pytest.approx(1.0, abs=1e-3)
+    for ring in RINGS:
+        named = reading.named(ring, 1.4)
+        assert named.sum() == pytest.approx(1.0)
+        assert RINGS[int(named.argmax())] == ring
+
+
+def test_a_row_of_rings_is_answered_with_rings():
+    view = look(ordinary_pair((0.0, 0.0, 0.0), (0.0, 0.0, 0.0), age_y=30.0), TrialFrame(), Wall())
+    [reply] = read_rows(view, (Row(size_logmar=0.5, letters=RINGS[:5]),))
+    assert reply.tried
+    assert [len(chances) for chances in reply.chances] == [8] * 5
+    assert all(np.argmax(chances) == place for place, chances in enumerate(reply.chances))

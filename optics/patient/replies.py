@@ -5,17 +5,17 @@ Nothing here draws: who asks draws one reply with a secret stream and keeps it.
 
 from dataclasses import dataclass, replace
 
-from optics.sight.letters import SLOAN
+from optics.sight.letters import RINGS
 from optics.sight.reader import Reading
 from optics.sight.targets import Row
-from optics.sight.view import View
+from optics.sight.view import EyeView, View
 
 GIVES_UP_BELOW = 0.3  # of a line's letters; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowReply:
-    """The answers to one row: for each letter the chances of the ten names.
+    """The answers to one row: for each letter the chances of the names it may get.
 
     ``tried`` is False where the patient does not try; the chances are those of a guess that
     is asked for all the same.
@@ -37,7 +37,7 @@ def read_rows(
     reader = view.better
     replies: list[RowReply] = []
     for row in rows:
-        reply = _row_reply(reader.reading if reader else None, row)
+        reply = _row_reply(_reading(reader, row), row)
         if owned_logmar is not None and row.size_logmar < owned_logmar - 0.01:
             reply = replace(reply, tried=False)
         replies.append(reply)
@@ -46,9 +46,15 @@ def read_rows(
     return tuple(replies)
 
 
+def _reading(eye: EyeView | None, row: Row) -> Reading | None:
+    if eye is None:
+        return None
+    return eye.reading_rings if row.alphabet == RINGS else eye.reading
+
+
 def _row_reply(reading: Reading | None, row: Row) -> RowReply:
     if reading is None:
-        even = (1.0 / len(SLOAN),) * len(SLOAN)
+        even = (1.0 / len(row.alphabet),) * len(row.alphabet)
         return RowReply(row=row, tried=False, chances=(even,) * len(row.letters))
     chances = tuple(
         tuple(float(chance) for chance in reading.named(letter, row.size_logmar))

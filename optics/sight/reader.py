@@ -14,7 +14,7 @@ import numpy as np
 
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
-from optics.sight.letters import SLOAN, STEP_CYCLES, sloan_spectra
+from optics.sight.letters import RINGS, SLOAN, STEP_CYCLES, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.probit import normal_cdf, probit
 from optics.sight.sampling import Sizes, at_letter_sizes
@@ -24,36 +24,38 @@ NOISE = 0.0812  # for the mean eye's acuity in focus, -0.125 logMAR at 4 mm
 STEEPER = 1.6  # people's psychometric functions are steeper than a template reader's
 LIGHT_EXPONENT = 0.175  # noise grows as light is lost: 0.02 logMAR a halving (Sheedy 1984)
 REFERENCE_AREA_MM2 = 4.0 * math.pi
-GUESS = 1.0 / len(SLOAN)
 SIZES: Sizes = tuple(round(-0.5 + 0.1 * step, 1) for step in range(29))  # to 2.3 logMAR
+GUESS = 1.0 / len(SLOAN)
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(14)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """How well letters of several sizes are read.
+    """How well letters, or rings, of several sizes are read.
 
-    ``right`` has shape (sizes, 10): probability that a letter is named rightly;
-    ``match`` (sizes, 10, 10): the noise-free match of letter i with memory j, in noise units.
+    ``right`` has shape (sizes, letters): probability that a letter is named rightly;
+    ``match`` (sizes, letters, letters): the noise-free match of letter i with memory j, in
+    noise units; ``alphabet`` what they are.
     """
 
+    alphabet: str = SLOAN
     sizes_logmar: Sizes
     right: FloatArray = field(repr=False)
     match: FloatArray = field(repr=False)
 
     def chance(self, letter: str, size_logmar: float) -> float:
         """Return the probability that a letter of that size is named rightly."""
-        column = self.right[:, SLOAN.index(letter)]
+        column = self.right[:, self.alphabet.index(letter)]
         return float(np.interp(size_logmar, self.sizes_logmar, column))
 
     def of_line(self, size_logmar: float) -> float:
-        """Return the mean probability over the ten letters at a size."""
+        """Return the mean probability over all letters at a size."""
         return float(np.interp(size_logmar, self.sizes_logmar, self.right.mean(axis=1)))
 
     def named(self, letter: str, size_logmar: float) -> FloatArray:
-        """Return the probabilities (10,) of each answer to a letter of a size."""
+        """Return the probabilities (letters,) of each answer to a letter of a size."""
         near = int(np.argmin(np.abs(np.array(self.sizes_logmar) - size_logmar)))
-        index, right = SLOAN.index(letter), self.chance(letter, size_logmar)
+        index, right = self.alphabet.index(letter), self.chance(letter, size_logmar)
         wrong = _wrong_answers(self.match[near], index)
         answers: FloatArray = (1.0 - right) * wrong
         answers[index] = right
@@ -62,7 +64,8 @@ class Reading:
     @property
     def acuity_logmar(self) -> float:
         """The size at which half the letters are read, corrected for guessing."""
-        z = probit((self.right.mean(axis=1) - GUESS) / (1.0 - GUESS))
+        guess = 1.0 / len(self.alphabet)
+        z = probit((self.right.mean(axis=1) - guess) / (1.0 - guess))
         below = np.flatnonzero(z < 0.0)
         if not len(below):
             return self.sizes_logmar[0]
@@ -74,17 +77,26 @@ class Reading:
 
 
 def read_letters(
-    transfer: TransferFunction, sizes_logmar: Sizes = SIZES, nerve: Nerve = ORDINARY
+    transfer: TransferFunction,
+    sizes_logmar: Sizes = SIZES,
+    nerve: Nerve = ORDINARY,
+    alphabet: str = SLOAN,
 ) -> Reading:
-    """Return how well an eye with that transfer function and nerve reads letters of those sizes."""
-    table = _letter_table(sizes_logmar, nerve.loss)
+    """Return how well an eye with that transfer function and nerve reads letters of those sizes.
+
+    ``alphabet`` is Sloan's letters, or the rings.
+    """
+    table = _letter_table(sizes_logmar, nerve.loss, alphabet)
     seen = at_letter_sizes(transfer, sizes_logmar)
     weighted = centred(seen, table) * table.neural_squared
     flat = table.pairs_real @ weighted.real.T - table.pairs_imaginary @ weighted.imag.T
     noise = NOISE * nerve.noise * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
-    match = flat.T.reshape(-1, len(SLOAN), len(SLOAN)) * (table.scale / noise)
+    match = flat.T.reshape(-1, len(alphabet), len(alphabet)) * (table.scale / noise)
     return Reading(
-        sizes_logmar=sizes_logmar, right=_steeper(_chances(match, table.similar)), match=match
+        alphabet=alphabet,
+        sizes_logmar=sizes_logmar,
+        right=_steeper(_chances(match, table.similar)),
+        match=match,
     )
 
 
@@ -93,23 +105,24 @@ class _LetterTable:
     """What depends on the letters and their sizes alone; memories are sharp."""
 
     neural_squared: FloatArray  # (sizes, points)
-    pairs_real: FloatArray  # (100, points), letter i times the conjugate of letter j
+    pairs_real: FloatArray  # (letters squared, points), letter i times the conjugate of letter j
     pairs_imaginary: FloatArray
     fit: FloatArray  # (sizes, points), the mean letter's contrast as seen
-    scale: FloatArray  # (sizes, 1, 10)
-    similar: FloatArray  # (sizes, 10, 10), correlation of the memories
+    scale: FloatArray  # (sizes, 1, letters)
+    similar: FloatArray  # (sizes, letters, letters), correlation of the memories
 
 
 @lru_cache(maxsize=12)
-def _letter_table(sizes_logmar: Sizes, loss: float) -> _LetterTable:
-    letters = sloan_spectra()
+def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTable:
+    letters = ring_spectra() if alphabet == RINGS else sloan_spectra()
+    count = len(alphabet)
     distinct = letters.distinct
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural_squared = neural_transfer(radius / heights[:, np.newaxis], loss) ** 2
-    pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(100, -1)
-    pairs = pairs * letters.count
-    gram = (neural_squared @ pairs.real.T).reshape(-1, 10, 10)
+    pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(count**2, -1)
+    pairs = np.round(pairs * letters.count, 12)  # rings have parts that are all but zero
+    gram = (neural_squared @ pairs.real.T).reshape(-1, count, count)
     norms = np.sqrt(np.maximum(np.einsum("sii->si", gram), 1e-12))
     return _LetterTable(
         neural_squared=neural_squared.astype("f4"),
@@ -164,7 +177,7 @@ def _peak(three: FloatArray, index: np.ndarray) -> FloatArray:
 
 
 def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:
-    """Return P (sizes, 10) that letter i beats the nine others, noise correlated as memories."""
+    """Return P (sizes, letters) that letter i beats the others, noise correlated as memories."""
     own = np.einsum("sii->si", match)[:, :, np.newaxis]
     spread = np.sqrt(np.maximum(1.0 - similar, 1e-9))
     ahead = (own - match) / spread
@@ -176,14 +189,15 @@ def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:
 
 def _steeper(right: FloatArray) -> FloatArray:
     """Return chances with the mean's probit made steeper; the threshold stays."""
-    z = probit((right - GUESS) / (1.0 - GUESS))
-    middle = probit((right.mean(axis=1, keepdims=True) - GUESS) / (1.0 - GUESS))
-    steep: FloatArray = GUESS + (1.0 - GUESS) * normal_cdf(z + (STEEPER - 1.0) * middle)
+    guess = 1.0 / right.shape[1]
+    z = probit((right - guess) / (1.0 - guess))
+    middle = probit((right.mean(axis=1, keepdims=True) - guess) / (1.0 - guess))
+    steep: FloatArray = guess + (1.0 - guess) * normal_cdf(z + (STEEPER - 1.0) * middle)
     return steep
 
 
 def _wrong_answers(match: FloatArray, index: int) -> FloatArray:
-    """Return how wrong answers to letter ``index`` spread over the others, shape (10,)."""
+    """Return how wrong answers to letter ``index`` spread over the others, shape (letters,)."""
     near = match[index] - match[index].max()
     share = np.exp(np.clip(1.5 * near, -30.0, 0.0))
     share[index] = 0.0

@@ -41,6 +41,11 @@ class Row:
             )
 
     @property
+    def alphabet(self) -> str:
+        """The set of letters that it is drawn from: Sloan's, or the rings."""
+        return RINGS if self.letters[0] in RINGS else SLOAN
+
+    @property
     def height_arcmin(self) -> float:
         """The visual angle of its letters' height."""
         return 60.0 * letter_height_deg(self.size_logmar)

@@ -23,6 +23,7 @@ from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
 from optics.sight.canvas import Canvas
 from optics.sight.focus import Focusing, focus_d
+from optics.sight.letters import RINGS, SLOAN
 from optics.sight.picture import (
     Layer,
     Light,
@@ -78,11 +79,20 @@ class EyeView:
     @cached_property
     def reading(self) -> Reading | None:
         """How it reads letters; None where it gets no light."""
+        return self._reading(SLOAN)
+
+    @cached_property
+    def reading_rings(self) -> Reading | None:
+        """How it reads rings; None where it gets no light."""
+        return self._reading(RINGS)
+
+    def _reading(self, alphabet: str) -> Reading | None:
         if self.transfer is None:
             return None
         # glass takes light as a smaller opening would
         open_mm2 = self.transfer.open_mm2 * self.transmittance
-        return read_letters(replace(self.transfer, open_mm2=open_mm2), nerve=self.nerve)
+        dimmed = replace(self.transfer, open_mm2=open_mm2)
+        return read_letters(dimmed, nerve=self.nerve, alphabet=alphabet)
 
     def open_share(self, transfer: TransferFunction) -> float:
         """Return the share of light that glass and stops leave of what would enter, 0 to 1."""

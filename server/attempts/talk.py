@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optics.patient.replies import RowReply
-from optics.sight.letters import SLOAN
+from optics.sight.letters import RINGS
 from server.attempts.chance import drawn, stream
 
 HISTORY = {
@@ -18,7 +18,17 @@ HISTORY = {
 DARK = "It is all dark. I can't see anything."
 NOTHING = "I can't make out any letters."
 TOO_SMALL = "After that they are too small."
-SURE = 0.8
+SURE = 0.7
+RING_NAMES = dict(
+    zip(
+        RINGS,
+        (
+            *("right", "up right", "up", "up left"),
+            *("left", "down left", "down", "down right"),
+        ),
+        strict=True,
+    )
+)
 SPOKEN_ROWS = 2
 
 RowSaid = tuple[float, str, str, bool]
@@ -38,7 +48,7 @@ def reading_reply(replies: Sequence[RowReply], dark: bool, seed: bytes, number: 
     rows: list[RowSaid] = []
     spoken: list[str] = []
     for reply in replies:
-        said = "".join(SLOAN[drawn(dice, chances)] for chances in reply.chances)
+        said = "".join(reply.row.alphabet[drawn(dice, chances)] for chances in reply.chances)
         rows.append((reply.row.size_logmar, reply.row.letters, said, reply.tried))
         if reply.tried:
             spoken.append(_spoken(said, reply))
@@ -56,6 +66,7 @@ def _spoken(said: str, reply: RowReply) -> str:
     """Return a row as it is read aloud; letters that are guessed at sound so."""
     parts = []
     for letter, chances in zip(said, reply.chances, strict=True):
-        unsure = chances[SLOAN.index(letter)] < SURE
-        parts.append(f"{letter}?" if unsure else letter)
+        unsure = chances[reply.row.alphabet.index(letter)] < SURE
+        name = RING_NAMES.get(letter, letter)
+        parts.append(f"{name}?" if unsure else name)
     return ", ".join(parts)
