@@ -88,13 +88,13 @@ def student(client) -> Student:
 
 
 def test_every_form_and_every_route_is_tried(client):
-    assert set(ACTS.values()) | {"StartForm", "NotationForm"} == set(FORMS)
+    assert set(ACTS.values()) | {"StartForm", "NotationForm", "ForgetForm"} == set(FORMS)
     found = {
         route.path.rpartition("/")[2]
         for route in iter_route_contexts(client.app.routes)
         if "POST" in (route.methods or set())
     }
-    assert found == {*ACTS, "attempts", "notation"}
+    assert found == {*ACTS, "attempts", "notation", "forget"}
     assert numbers_of(forms.FitForm) == [
         "seen",
         "look",

@@ -27,6 +27,8 @@ from server.web import (
     contexts_hand,
     contexts_pages,
     contexts_parts,
+    contexts_progress,
+    contexts_review,
     contexts_wall,
 )
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
@@ -90,6 +92,9 @@ PLAY = (
     ),
     ("GET", "/attempts/{attempt_id}/review", {}),
     ("POST", "/attempts/{attempt_id}/again", {"number": "1"}),
+    ("GET", "/attempts/{attempt_id}/review/timeline", {}),
+    ("GET", "/progress", {}),
+    ("GET", "/progress/export.json", {}),
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
     ("GET", "/", {}),
@@ -220,8 +225,8 @@ def test_no_answer_holds_a_figure_before_the_end(client, caplog, mode):
         for route in iter_route_contexts(client.app.routes)
         for method in (route.methods or {"GET"})
     }
-    finishing = ("POST", "/attempts/{attempt_id}/finish")
-    assert everywhere - audience.visited == {finishing}, "add the new route to PLAY"
+    ending = {("POST", "/attempts/{attempt_id}/finish"), ("POST", "/progress/forget")}
+    assert everywhere - audience.visited == ending, "add the new route to PLAY"
 
 
 @pytest.mark.parametrize("mode", ["teaching", "practice"])
@@ -350,6 +355,8 @@ CONTEXTS = [
         contexts_hand,
         contexts_pages,
         contexts_parts,
+        contexts_progress,
+        contexts_review,
         contexts_wall,
     )
     for kind in vars(module).values()

@@ -2,7 +2,8 @@
 
 The pupil is sampled for each wavelength, point images are summed on one field of angles, and
 transformed back where they are read. Ordinary errors: pupil steps proportional to the
-wavelength. Large ones: the pupil's shadow, since the mean defocus need not be sampled.
+wavelength. Large ones: the pupil's shadow, since the mean defocus need not be sampled. A streak
+far wider than all that: the overlap integral at low frequencies.
 (Goodman, Introduction to Fourier Optics, ch. 4 and 6, from memory.)
 """
 

@@ -18,8 +18,6 @@ from optics.eye.population import ABERRATION_RADIUS_MM
 from optics.eye.zernike import (
     NEED_RADIUS_MM,
     SIZE,
-    derivative,
-    evaluate,
     mirrored,
     refractive_part,
     zernike_path,
@@ -109,17 +107,6 @@ class Wavefront:
     def _circle(self) -> tuple[float, float, float]:
         circles = [(0.0, 0.0, self.pupil_mm / 2.0), *(_circle_of(stop) for stop in self.stops)]
         return min(circles, key=lambda circle: circle[2])
-
-    def slopes(self, samples: int = 25) -> FloatArray:
-        """Return the gradient at the open points of a coarse grid, shape (n, 2), in mrad."""
-        middle_x, middle_y, reach = self._circle()
-        axis = np.linspace(-reach, reach, samples)
-        x, y = (part.ravel() for part in np.meshgrid(middle_x + axis, middle_y + axis))
-        keep = self.inside(x, y, 2.0 * reach / samples) >= 0.5
-        x, y = (x[keep], y[keep]) if keep.any() else (np.zeros(1), np.zeros(1))
-        return np.stack(
-            [evaluate(derivative(self.path, *by), x, y) for by in ((1, 0), (0, 1))], axis=-1
-        )
 
 
 def _circle_of(stop: Stop) -> tuple[float, float, float]:

@@ -120,15 +120,16 @@ def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTab
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural_squared = neural_transfer(radius / heights[:, np.newaxis], loss) ** 2
+    fit = neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count
     pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(count**2, -1)
-    pairs = np.round(pairs * letters.count, 12)  # rings have parts that are all but zero
+    pairs = pairs * letters.count
     gram = (neural_squared @ pairs.real.T).reshape(-1, count, count)
     norms = np.sqrt(np.maximum(np.einsum("sii->si", gram), 1e-12))
     return _LetterTable(
         neural_squared=neural_squared.astype("f4"),
-        pairs_real=pairs.real.astype("f4"),
-        pairs_imaginary=pairs.imag.astype("f4"),
-        fit=(neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count).astype("f4"),
+        pairs_real=pairs.real.copy(),
+        pairs_imaginary=pairs.imag.copy(),
+        fit=np.where(fit > 1e-9 * fit.max(), fit, 0.0).astype("f4"),  # no less than single holds
         scale=(heights[:, np.newaxis] * STEP_CYCLES / norms)[:, np.newaxis, :],
         similar=gram / (norms[:, :, np.newaxis] * norms[:, np.newaxis, :]),
     )

@@ -118,6 +118,10 @@ class Attempts:
         copied = (replace(first, body=body), *events[1:])
         return self._store.copy_attempt(row, copied, f"{client_key}.{number}", _now()).id
 
+    def forget(self, session_id: int) -> None:
+        """Delete all that is kept of a session."""
+        self._store.forget(session_id, _now())
+
     def open(self, session_id: int, attempt_id: str) -> Attempt:
         """Return an attempt of this session.
 

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Engine, Row, insert, select, update
 from server.errors import NotFound, StaleTab
 from server.settings import Settings
 from server.store.engine import clear_faults, open_engine, place_of
+from server.store.forgetting import forget
 from server.store.recent import Recent
 from server.store.schema import attempt, event, mark, session, truth
 
@@ -121,6 +122,13 @@ class Store:
                     update(session).where(session.c.id == row.id).values(seen_at=now)
                 )
         return int(row.id)
+
+    def forget(self, session_id: int, now: datetime) -> None:
+        """Delete a visitor's session with all that belongs to it."""
+        with self._writing() as connection:
+            ids = forget(connection, session_id, now)
+        for attempt_id in ids:
+            self._known.drop(attempt_id)
 
     def start_attempt(
         self,

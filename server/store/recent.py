@@ -22,6 +22,11 @@ class Recent(Generic[Value]):
                 self._values.move_to_end(name)
             return self._values.get(name)
 
+    def drop(self, name: str) -> None:
+        """Forget a name."""
+        with self._lock:
+            self._values.pop(name, None)
+
     def keep(self, name: str, value: Value) -> None:
         """Keep a value; the one longest unused is forgotten."""
         with self._lock:

@@ -61,6 +61,7 @@ session = Table(
     Column("token_hash", String(64), nullable=False, unique=True),  # SHA-256 in hex
     Column("created_at", UtcTime, nullable=False),
     Column("seen_at", UtcTime, nullable=False),
+    Column("forgotten_at", UtcTime, nullable=True),
 )
 
 attempt = Table(

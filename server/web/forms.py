@@ -202,6 +202,12 @@ class GoBackForm(BaseModel):
     client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
 
 
+class ForgetForm(BaseModel):
+    """A visitor is sure that everything is to be deleted."""
+
+    sure: Literal["yes"]
+
+
 class StartForm(BaseModel):
     """A patient and a mode."""
 

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from server.web.routes import evidence, health, home, pictures, record, room
+from server.web.routes import evidence, health, home, own, pictures, record, room
 
 routers: tuple[APIRouter, ...] = (
     health.router,
@@ -11,4 +11,5 @@ routers: tuple[APIRouter, ...] = (
     room.router,
     pictures.router,
     record.router,
+    own.router,
 )
