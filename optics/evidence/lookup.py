@@ -32,7 +32,7 @@ class Seen:
     """Where each of n points lies in the table, for every nominal eye: shape (eyes, n).
 
     ``corner`` is the flat index of the lower node, ``part_m`` and ``part_j`` how far on it is;
-    ``beyond`` the logarithm by which blur exceeds the table's edge; ``effort_d`` what the eye
+    ``beyond`` the logMAR by which sizes exceed those at the table's edge; ``effort_d`` what the eye
     accommodates.
     """
 
@@ -46,9 +46,13 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supposed:
-    """Nominal eyes that can accommodate so much; ``efforts`` has shape (eyes, relaxed M, |J|)."""
+    """Nominal eyes that can accommodate so much; ``efforts`` has shape (eyes, relaxed M, |J|).
+
+    ``growth`` is how much faster than blur the size of what is read grows at the table's edge.
+    """
 
     amplitude_d: float
+    growth: float
     columns: FloatArray = field(repr=False)  # (52, eyes x M x |J|)
     efforts: FloatArray = field(repr=False)
 
@@ -65,7 +69,7 @@ class Supposed:
             corner=first + at_m * len(J_D) + at_j,
             part_m=part_m,
             part_j=part_j,
-            beyond=np.log10(times),
+            beyond=self.growth * np.log10(times),
             effort_d=effort,
             past_edge=bool(times.max() > 1.0),
         )
@@ -144,8 +148,18 @@ def supposed(eyes: NominalEyes, amplitude_d: float) -> Supposed:
         eyes.values.shape[-1], -1
     )
     return Supposed(
-        amplitude_d=amplitude_d, columns=columns, efforts=_efforts(eyes.values, amplitude_d)
+        amplitude_d=amplitude_d,
+        growth=_growth(eyes.values),
+        columns=columns,
+        efforts=_efforts(eyes.values, amplitude_d),
     )
+
+
+def _growth(values: FloatArray) -> float:
+    """Return d logMAR / d log10 M of an ordinary eye's acuity at both ends of the table."""
+    acuity = values[1, :, 0, ACUITY]
+    grown = (acuity[-1] - acuity[-2]) + (acuity[0] - acuity[1])
+    return float(grown / (2.0 * np.log10(M_D[-1] / M_D[-2])))
 
 
 def _efforts(values: FloatArray, amplitude_d: float) -> FloatArray:

@@ -4,7 +4,7 @@ Clarity, letters read and what two colours and lines look like, over defocus (M,
 end point, for a few eyes in its stead: low, mean and high spherical aberration with an ordinary
 nerve, and two poor nerves. Each is the mean of two drawn eyes, their own end points laid on
 each other. An eye is taken as the same in every meridian, so that two axes serve for three.
-Past the table's edge blur is a scale model: k times the blur at k times the size looks alike.
+Past the table's edge sizes grow with blur as they do before it.
 """
 
 from collections.abc import Callable, Iterator
@@ -39,9 +39,9 @@ from optics.units import FloatArray
 LINES_LOGMAR: Sizes = tuple(round(-0.3 + 0.1 * step, 1) for step in range(16))
 STROKE_LOGMAR = 0.477  # of fan and blocks: three minutes of arc
 AGES_Y = (20.0, 40.0, 60.0, 80.0)
-_NEAR = np.arange(-1.5, 1.51, 0.125)
-M_D = np.concatenate([np.arange(-3.0, -1.51, 0.25), _NEAR, np.arange(1.75, 3.01, 0.25)])
-J_D = np.concatenate([np.arange(0.0, 1.01, 0.125), [1.25, 1.5]])
+_FAR = np.array([1.5, 2.0, 2.5, 3.0])
+M_D = np.concatenate([-_FAR[::-1], np.arange(-1.25, 1.26, 0.125), _FAR])
+J_D = np.concatenate([np.arange(0.0, 0.51, 0.125), [0.75, 1.0, 1.5]])
 LEVELS_SD = (-1.22, 0.0, 1.22)  # of C(4,0): three points that stand for a normal spread
 DRAWN_A_LEVEL, SAMPLE_SEED = 2, 11
 LOSSES = (2.0, 4.0)  # poor nerves: best acuity of about 6/12 and 6/24
@@ -101,23 +101,26 @@ def nominal_eyes(age_y: float, each: Each) -> NominalEyes:
     """
     values = np.zeros((EYES, len(M_D), len(J_D), WIDTH))
     done = 0
-    for level, eye in _drawn(age_y):
+    for level, eye, upright in _drawn(age_y):
         ordinary = eye.nerve
         nerves = {level: ordinary}
         if level == 1:
             nerves |= {3 + n: replace(ordinary, loss=loss) for n, loss in enumerate(LOSSES)}
         shift = _end(eye)
         for (i, m), (j, cross) in product(enumerate(M_D), enumerate(J_D)):
-            wave = _wave(eye, shift + np.array([m, cross, 0.0]))
-            for number, row in _rows(wave, nerves):
+            wave = _wave(eye, shift + np.array([m, cross if upright else -cross, 0.0]))
+            for number, row in _rows(wave, nerves, 0.0 if upright else 90.0):
                 values[number, i, j] += row / DRAWN_A_LEVEL
             done += 1
             each(done)
     return NominalEyes(age_y=age_y, values=values.astype(np.float32))
 
 
-def _drawn(age_y: float) -> Iterator[tuple[int, Eye]]:
-    """Yield the level of spherical aberration and an eye of it, DRAWN_A_LEVEL for each."""
+def _drawn(age_y: float) -> Iterator[tuple[int, Eye, bool]]:
+    """Yield levels of spherical aberration and eyes of it, DRAWN_A_LEVEL for each.
+
+    Last whether its astigmatism lies upright: every other eye's is turned by 90 degrees.
+    """
     pupil_mm = pupil_diameter_mm(STANDARD_LUMINANCE_CD_M2, STANDARD_FIELD_DEG2, age_y, eyes_open=1)
     plain = ordinary_eye(EyeSide.RIGHT, (0.0, 0.0, 0.0), pupil_mm, age_y)
     mean = dict(average_aberrations(EyeSide.RIGHT, age_y))[4, 0]
@@ -126,7 +129,8 @@ def _drawn(age_y: float) -> Iterator[tuple[int, Eye]]:
     for number, terms in enumerate(sample):
         level = number // DRAWN_A_LEVEL
         spherical = mean + LEVELS_SD[level] * spread
-        yield level, replace(plain, zernike_um=_with_spherical(terms, spherical))
+        drawn = replace(plain, zernike_um=_with_spherical(terms, spherical))
+        yield level, drawn, number % 2 == 0
 
 
 def _with_spherical(terms: Terms, um: float) -> Terms:
@@ -144,7 +148,9 @@ def _end(eye: Eye) -> FloatArray:
     return peak(lambda defocus: peak_clarity(_wave(eye, defocus), Accuracy.QUICK, eye.nerve))
 
 
-def _rows(wave: Wavefront, nerves: dict[int, Nerve]) -> Iterator[tuple[int, FloatArray]]:
+def _rows(
+    wave: Wavefront, nerves: dict[int, Nerve], axis_deg: float
+) -> Iterator[tuple[int, FloatArray]]:
     """Yield each nominal eye's number and its row of the table at one defocus."""
     white = transfer_function(wave, Accuracy.QUICK)
     red, green = (transfer_function(wave, Accuracy.QUICK, filters=(panel,)) for panel in PANELS)
@@ -155,7 +161,7 @@ def _rows(wave: Wavefront, nerves: dict[int, Nerve]) -> Iterator[tuple[int, Floa
         right = np.array([reading.of_line(line) for line in LINES_LOGMAR])
         chart = sum(reading.of_line(line) for line in CHART_LINES_LOGMAR)
         along, off, far, across = (
-            float(clarity(white, (STROKE_LOGMAR,), nerve, bars(angle))[0])
+            float(clarity(white, (STROKE_LOGMAR,), nerve, bars(axis_deg + angle))[0])
             for angle in (0.0, 30.0, 60.0, 90.0)
         )
         # of six directions 30 degrees apart, those at 120 and 150 like 60 and 30

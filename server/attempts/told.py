@@ -7,7 +7,7 @@ the page. Counted are questions put with one eye covered and only clear lenses b
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from optics.evidence.likelihood import Asking, Reply, RowRead
+from optics.evidence.likelihood import WIDENED, Asking, Reply, RowRead, Widening
 from optics.evidence.lookup import Supposed
 from optics.evidence.posterior import Posterior, prior, update
 from optics.evidence.telling import NOTHING_BITS, enough_at, most_telling
@@ -86,9 +86,11 @@ def told(events: Iterable[Event], eyes: Supposed) -> tuple[Told, ...]:
     return tuple(found)
 
 
-def known_of(events: Iterable[Event], side: EyeSide, eyes: Supposed) -> Posterior:
+def known_of(
+    events: Iterable[Event], side: EyeSide, eyes: Supposed, widening: Widening = WIDENED
+) -> Posterior:
     """Return what the log tells of one eye."""
-    known = prior(eyes)
+    known = prior(eyes, widening)
     for state, said in _asked(events):
         asked, asking = asking_at(state, Question(said.question), Manner(said.manner or "offered"))
         if asked is side and asking is not None:
