@@ -1,8 +1,8 @@
 """How likely each reply is for every eye that is still possible: the patient's own reply model.
 
 What is not known of the person widens it: the noise of comparing is taken larger, a share of
-answers is taken as given without looking, and letters weigh less, since people of one
-refraction differ in what they read far more than one of them from day to day.
+answers is taken as given without looking, and people of one blur are taken to differ in the acuity
+that it leaves them, far more than one of them from reading to reading.
 """
 
 from collections.abc import Callable, Mapping
@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from optics.evidence.lookup import Seen, Supposed
-from optics.evidence.nominal import ACROSS, CLEAR, COLOUR, PULL, RIGHT
+from optics.evidence.nominal import ACROSS, CLEAR, COLOUR, PULL
 from optics.light.beam import Vector
 from optics.patient import change, colours, lines
 from optics.patient.compare import FIRST, SAME, SECOND, Asked, pair_chances
@@ -20,25 +20,28 @@ from optics.patient.questions import Question
 from optics.patient.traits import Manner, Traits
 from optics.sight.clarity import COMPARISON_SD
 from optics.sight.probit import normal_cdf
+from optics.sight.reader import GUESS
 from optics.sight.targets import CHART_LINES_LOGMAR
 from optics.units import FloatArray
 
 AHEAD_SD = np.linspace(-60.0, 60.0, 2401)
+OWN_LOGMAR = np.round(np.arange(-0.8, 2.41, 0.02), 2)
+LEAST_SHARE = 1e-6  # of the likeliest: whole readings that have nothing to do with the eye
 LEAST_CHANCE = 0.02  # of a letter, rightly or wrongly said: nobody is sure
 HOURS = tuple(lines.spoke_name(spoke) for spoke in range(12))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Widening:
-    """What is not known of the person: noise factor, lapses, and how much a letter weighs."""
+    """What is not known of the person: noise factor, lapses, how acuities differ at one blur."""
 
     noise: float = 3.0
     lapse: float = 0.10
-    letters: float = 0.05
+    acuity_logmar: float = 0.18
 
 
 WIDENED = Widening()
-AT_FACE_VALUE = Widening(noise=1.0, lapse=0.0, letters=1.0)
+AT_FACE_VALUE = Widening(noise=1.0, lapse=0.0, acuity_logmar=0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,15 +104,34 @@ def log_chance_of_rows(
 
     A row that was given up counts as wholly missed.
     """
-    seen = _seen(eyes, points, asking.vergences[-1])
-    total = np.zeros(seen.effort_d.shape)
+    acuity = eyes.acuity_logmar(_seen(eyes, points, asking.vergences[-1]))
+    logs = _log_chance_by_acuity(rows, eyes.slope_logmar, widening)
+    told: FloatArray = np.interp(acuity, OWN_LOGMAR, logs)
+    return told
+
+
+@lru_cache(maxsize=256)
+def _log_chance_by_acuity(
+    rows: tuple[RowRead, ...], slope_logmar: float, widening: Widening
+) -> FloatArray:
+    """Return the logarithm of a reading's chance at each acuity that nominal eyes may have.
+
+    The person reads somewhat better or worse than they do.
+    """
+    total = np.zeros(len(OWN_LOGMAR))
     for row in rows:
         right = row.right if row.tried else 0
-        chance = np.clip(
-            eyes.of_line(seen, RIGHT, row.size_logmar), LEAST_CHANCE, 1.0 - LEAST_CHANCE
-        )
+        z = (row.size_logmar - OWN_LOGMAR) / slope_logmar
+        chance = np.clip(GUESS + (1.0 - GUESS) * normal_cdf(z), LEAST_CHANCE, 1.0 - LEAST_CHANCE)
         total += right * np.log(chance) + (row.letters - right) * np.log1p(-chance)
-    return widening.letters * total
+    with np.errstate(under="ignore"):
+        likely = np.exp(total - total.max())
+        if widening.acuity_logmar > 0.0:
+            apart = np.subtract.outer(OWN_LOGMAR, OWN_LOGMAR) / widening.acuity_logmar
+            kernel = np.exp(-(apart**2) / 2.0)
+            likely = (kernel / kernel.sum(axis=1, keepdims=True)) @ likely
+        logs: FloatArray = np.log(np.maximum(likely, LEAST_SHARE * likely.max()))
+    return logs
 
 
 def _seen(eyes: Supposed, points: Points, vergence: Vector) -> Seen:

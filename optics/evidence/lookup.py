@@ -17,9 +17,12 @@ from optics.evidence.nominal import (
     LINES,
     LINES_LOGMAR,
     M_D,
+    RIGHT,
     NominalEyes,
 )
 from optics.sight.focus import CONTENT, DRIVE_LINES_LOGMAR
+from optics.sight.probit import probit
+from optics.sight.reader import GUESS
 from optics.units import FloatArray
 
 STEP_D, EFFORT_STEP_D = 0.125, 0.0625
@@ -48,11 +51,13 @@ class Seen:
 class Supposed:
     """Nominal eyes that can accommodate so much; ``efforts`` has shape (eyes, relaxed M, |J|).
 
-    ``growth`` is how much faster than blur the size of what is read grows at the table's edge.
+    ``growth`` is how much faster than blur the size of what is read grows at the table's edge,
+    ``slope_logmar`` the standard deviation of their chances of reading a letter over size.
     """
 
     amplitude_d: float
     growth: float
+    slope_logmar: float
     columns: FloatArray = field(repr=False)  # (52, eyes x M x |J|)
     efforts: FloatArray = field(repr=False)
 
@@ -150,6 +155,7 @@ def supposed(eyes: NominalEyes, amplitude_d: float) -> Supposed:
     return Supposed(
         amplitude_d=amplitude_d,
         growth=_growth(eyes.values),
+        slope_logmar=_slope_logmar(eyes.values),
         columns=columns,
         efforts=_efforts(eyes.values, amplitude_d),
     )
@@ -177,3 +183,15 @@ def _efforts(values: FloatArray, amplitude_d: float) -> FloatArray:
             content = clear >= clear.max(axis=1, keepdims=True) - CONTENT
             efforts[eye, :, j] = trials[content.argmax(axis=1)]
     return efforts
+
+
+def _slope_logmar(values: FloatArray) -> float:
+    """Return the size step of one standard deviation of the chance to name a letter, the mean.
+
+    By least squares, from the chances that tell and the acuity of the same eye and blur.
+    """
+    right = (values[..., RIGHT : RIGHT + LINES] - GUESS) / (1.0 - GUESS)
+    above = np.array(LINES_LOGMAR) - values[..., ACUITY, np.newaxis]
+    told = (right > 0.15) & (right < 0.85) & (np.abs(above) > 0.02)
+    z = probit(np.where(told, right, 0.5))
+    return float(np.sum(above[told] ** 2) / np.sum(above[told] * z[told]))

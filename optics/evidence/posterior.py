@@ -142,8 +142,9 @@ def _log_chance(known: Posterior, asking: Asking, reply: Reply) -> FloatArray | 
 
 
 def _weighed(shares: FloatArray, log_chance: FloatArray) -> FloatArray:
-    weighed = shares * np.exp(log_chance - log_chance.max())
-    normed: FloatArray = weighed / weighed.sum()
+    with np.errstate(under="ignore"):
+        weighed = shares * np.exp(log_chance - log_chance.max())
+        normed: FloatArray = weighed / weighed.sum()
     return normed
 
 
@@ -163,8 +164,7 @@ def _laid(known: Posterior) -> Posterior:
     for asking, reply in known.heard:
         more = _log_chance(known, asking, reply)
         total = total if more is None else total + more
-    shares = np.exp(total - total.max())
-    return replace(known, shares=shares / shares.sum())
+    return replace(known, shares=_weighed(np.ones(total.shape), total))
 
 
 def _refined(known: Posterior) -> Posterior:

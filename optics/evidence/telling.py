@@ -33,7 +33,8 @@ def expected_bits(known: Posterior, asking: Asking) -> float:
     here = known.shares.sum(axis=0)
     total = 0.0
     for chance in told:
-        both = (known.shares * chance).sum(axis=0)  # of the reply and the end point
+        with np.errstate(under="ignore"):
+            both = (known.shares * chance).sum(axis=0)  # of the reply and the end point
         whole = both.sum()
         some = (both > 1e-300) & (here > 1e-300)
         total += float(np.sum(both[some] * np.log2(both[some] / (here[some] * whole))))
@@ -48,7 +49,8 @@ def _chances_of_replies(known: Posterior, asking: Asking) -> Sequence[FloatArray
         for rows in _readings(asking)
     ]
     top = np.max(logs, axis=0)
-    weights = [np.exp(log - top) for log in logs]
+    with np.errstate(under="ignore"):
+        weights = [np.exp(log - top) for log in logs]
     whole = np.sum(weights, axis=0)
     return [weight / whole for weight in weights]
 
