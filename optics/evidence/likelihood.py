@@ -28,6 +28,7 @@ AHEAD_SD = np.linspace(-60.0, 60.0, 2401)
 OWN_LOGMAR = np.round(np.arange(-0.8, 2.41, 0.02), 2)
 LEAST_SHARE = 1e-6  # of the likeliest: whole readings that have nothing to do with the eye
 LEAST_CHANCE = 0.02  # of a letter, rightly or wrongly said: nobody is sure
+PULL_STEP = 0.1
 HOURS = tuple(lines.spoke_name(spoke) for spoke in range(12))
 
 
@@ -255,19 +256,34 @@ def _lines(
 ) -> dict[str, FloatArray]:
     """Return the chances of each line of the fan: its pull with noise in both of its parts."""
     size, doubled = _directed(eyes, points, asking, PULL)
-    spread = widening.noise / np.sqrt(2.0) * np.sqrt(2.0 / len(HOURS))
-    pull = size / spread
-    band = _asked(asking, widening).traits.band_sd * widening.noise / (2.0 * spread)
-    told = {}
+    by_place = _chance_of_a_spoke(widening)
+    row = np.minimum(np.rint(np.abs(size) / PULL_STEP), len(by_place) - 1).astype(int)
+    ahead = np.rad2deg(doubled) + np.where(size < 0.0, 180.0, 0.0)
+    told: dict[str, FloatArray] = {}
     for spoke, hour in enumerate(HOURS):
-        middle = np.deg2rad(30.0 * spoke) - doubled
-        told[hour] = np.mean(
-            [_beyond_band(pull, middle + np.deg2rad(off), band) for off in (-10.0, 0.0, 10.0)],
-            axis=0,
-        ) * np.deg2rad(30.0)
+        apart = np.abs(np.mod(30.0 * spoke - ahead + 180.0, 360.0) - 180.0)
+        told[hour] = by_place[row, np.rint(apart).astype(int)]
     told[lines.EQUAL] = np.maximum(1.0 - sum(told.values()), 0.0)
     share = widening.lapse / len(told)
     return {reply: share + (1.0 - widening.lapse) * chance for reply, chance in told.items()}
+
+
+@lru_cache(maxsize=8)
+def _chance_of_a_spoke(widening: Widening) -> FloatArray:
+    """Return the chance that one line stands out, by the fan's pull and how far off it points.
+
+    Shape (pulls, 181): pull in steps of PULL_STEP ordinary standard deviations, the doubled
+    angle between pull and line in degrees.
+    """
+    spread = widening.noise / np.sqrt(2.0) * np.sqrt(2.0 / len(HOURS))
+    band = Traits().band_sd * widening.noise / (2.0 * spread)
+    pull = (np.arange(301) * PULL_STEP / spread)[:, np.newaxis]
+    fine = np.deg2rad(np.arange(-15.0, 196.0))
+    density = _beyond_band(pull, fine, band)
+    upto = np.cumsum((density[:, 1:] + density[:, :-1]) / 2.0, axis=1) * np.deg2rad(1.0)
+    upto = np.concatenate([np.zeros((len(pull), 1)), upto], axis=1)
+    chance: FloatArray = upto[:, 30:] - upto[:, :-30]
+    return chance
 
 
 def _beyond_band(pull: FloatArray, angle: FloatArray, band: float) -> FloatArray:
@@ -276,10 +292,11 @@ def _beyond_band(pull: FloatArray, angle: FloatArray, band: float) -> FloatArray
     The integral over r > band of r exp(-(r^2 - 2 r u + pull^2) / 2) / 2 pi, u = pull cos(angle).
     """
     along, across = pull * np.cos(angle), pull * np.sin(angle)
-    near = np.exp(-((band - along) ** 2) / 2.0)
-    far = np.sqrt(2.0 * np.pi) * along * normal_cdf(along - band)
-    density: FloatArray = np.exp(-(across**2) / 2.0) * (near + far) / (2.0 * np.pi)
-    return np.maximum(density, 0.0)
+    with np.errstate(under="ignore"):
+        near = np.exp(-((band - along) ** 2) / 2.0)
+        far = np.sqrt(2.0 * np.pi) * along * normal_cdf(along - band)
+        density: FloatArray = np.exp(-(across**2) / 2.0) * (near + far) / (2.0 * np.pi)
+    return np.maximum(density, 1e-30)
 
 
 _Model = Callable[[Supposed, Points, Asking, Widening], dict[str, FloatArray]]
