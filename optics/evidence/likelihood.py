@@ -28,7 +28,7 @@ AHEAD_SD = np.linspace(-60.0, 60.0, 2401)
 OWN_LOGMAR = np.round(np.arange(-0.8, 2.41, 0.02), 2)
 LEAST_SHARE = 1e-6  # of the likeliest: whole readings that have nothing to do with the eye
 LEAST_CHANCE = 0.02  # of a letter, rightly or wrongly said: nobody is sure
-PULL_STEP = 0.1
+PULL_STEP = 0.02
 HOURS = tuple(lines.spoke_name(spoke) for spoke in range(12))
 
 
@@ -36,9 +36,9 @@ HOURS = tuple(lines.spoke_name(spoke) for spoke in range(12))
 class Widening:
     """What is not known of the person: noise factor, lapses, how acuities differ at one blur."""
 
-    noise: float = 3.0
-    lapse: float = 0.10
-    acuity_logmar: float = 0.18
+    noise: float = 1.5
+    lapse: float = 0.05
+    acuity_logmar: float = 0.10
 
 
 WIDENED = Widening()
@@ -277,7 +277,7 @@ def _chance_of_a_spoke(widening: Widening) -> FloatArray:
     """
     spread = widening.noise / np.sqrt(2.0) * np.sqrt(2.0 / len(HOURS))
     band = Traits().band_sd * widening.noise / (2.0 * spread)
-    pull = (np.arange(301) * PULL_STEP / spread)[:, np.newaxis]
+    pull = (np.arange(1501) * PULL_STEP / spread)[:, np.newaxis]
     fine = np.deg2rad(np.arange(-15.0, 196.0))
     density = _beyond_band(pull, fine, band)
     upto = np.cumsum((density[:, 1:] + density[:, :-1]) / 2.0, axis=1) * np.deg2rad(1.0)

@@ -27,7 +27,7 @@ from optics.units import FloatArray
 LEAST_D, MOST_D = np.array([-21.0, -3.0, -3.0]), np.array([21.0, 3.0, 3.0])
 FIRST_COUNT, COUNT = (85, 13, 13), (25, 17, 17)
 SPANS_SD = 4.5  # how far a grid reaches either side of the mean
-NARROWEST_D = 0.4
+NARROWEST_D = 0.2
 TOO_WIDE = 1.7  # times what is wanted
 EDGE_SHARE = 0.004  # of the density on a face of the grid
 LAID_MOST = 8
