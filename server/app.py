@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from server.attempts.nominal import NominalKeeper
 from server.attempts.service import Attempts
 from server.casebook import read_casebook
 from server.evidence import EvidenceKeeper
@@ -83,10 +84,12 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         logger.warning("left out of the casebook: %s", fault)
     app.state.attempts = Attempts(app.state.store, casebook)
     app.state.evidence = EvidenceKeeper(settings.data_folder)
+    app.state.nominal = NominalKeeper(settings.data_folder)
     try:
         yield
     finally:
         app.state.evidence.close()
+        app.state.nominal.close()
         app.state.attempts.close()
         app.state.store.close()
 

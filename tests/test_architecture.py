@@ -17,6 +17,7 @@ LONGEST_FILE, LONGEST_FUNCTION = 400, 40
 FLOORS = {
     **dict.fromkeys(["optics", "optics.errors", "optics.units"], 0),
     **dict.fromkeys(["optics.light", "optics.eye", "optics.sight", "optics.patient"], 0),
+    "optics.evidence": 0,
     **dict.fromkeys(["optics.light.power", "optics.light.notation", "optics.light.tilt"], 1),
     **dict.fromkeys(["optics.light.lens", "optics.light.lens_case"], 1),
     **dict.fromkeys(["optics.light.frame", "optics.light.field_of_view", "optics.light.beam"], 2),
@@ -40,10 +41,14 @@ FLOORS = {
     **dict.fromkeys(["optics.patient.replies", "optics.patient.compare"], 7),
     **dict.fromkeys(["optics.patient.change", "optics.patient.colours"], 7),
     **dict.fromkeys(["optics.patient.far_off", "optics.patient.ghost", "optics.patient.lines"], 7),
+    **dict.fromkeys(["optics.evidence.nominal", "optics.evidence.lookup"], 8),
+    **dict.fromkeys(["optics.evidence.likelihood", "optics.evidence.posterior"], 8),
+    "optics.evidence.telling": 8,
     **dict.fromkeys(["optics.grammar", "optics.report", "optics.__main__"], 9),
     **dict.fromkeys(["server", "server.attempts", "server.marking", "server.store"], 10),
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
     **dict.fromkeys(["server.case_file", "server.case_eyes", "server.case_range"], 10),
+    "server.keeper": 10,
     **dict.fromkeys(["server.case_report", "server.evidence"], 11),
     **dict.fromkeys(["server.app", "server.__main__"], 14),
 }

@@ -15,13 +15,14 @@ from optics.eye.zernike import zernike_path
 from optics.sight.canvas import canvas_for
 from optics.sight.raster import Pattern, blurred
 from optics.sight.reader import read_letters
+from optics.sight.scene import Scene
 from optics.sight.targets import Row
 
 AVERAGE = {(3, -3): -0.021, (3, -1): -0.032, (3, 1): 0.002, (3, 3): -0.003, (4, 0): 0.094}
 STEP_D = 0.02
 FORMS = ("sampled_form", "shadow_form", "overlap_form")
 ROWS = (Row(size_logmar=1.6, letters="R"), Row(size_logmar=1.0, letters="HSZ"))
-CANVAS = canvas_for(ROWS)
+CANVAS = canvas_for(Scene(rows=ROWS))
 
 
 def wave(pupil_mm: float, defocus_d: float) -> Wavefront:

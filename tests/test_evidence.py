@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from optics.validation.table import all_rows
-from server.evidence import Evidence, EvidenceKeeper, Progress
+from server.evidence import Evidence, EvidenceKeeper
+from server.keeper import Progress
 from server.web.notation import Notation
 from server.web.plotting import BOTTOM, TOP, plot_view, true_minus, y_of
 from server.web.present_evidence import how_true_page

@@ -3,7 +3,8 @@
 from itertools import groupby
 
 from optics.validation.row import Group, Verdict
-from server.evidence import CheckedRow, Evidence, Progress
+from server.evidence import CheckedRow, Evidence
+from server.keeper import Progress
 from server.web.contexts_evidence import (
     HowTruePage,
     HowTrueProgress,

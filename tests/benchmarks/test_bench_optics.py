@@ -15,6 +15,8 @@ import numpy as np
 import pytest
 from prysm.propagation import Wavefront as LibraryWavefront
 
+from optics.evidence.likelihood import Asking, RowRead
+from optics.evidence.posterior import prior, update
 from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
 from optics.eye.eye import ordinary_pair, required_vergence
 from optics.eye.grid import Field, fast_size
@@ -25,6 +27,7 @@ from optics.eye.zernike import evaluate, mirrored
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
+from optics.patient.questions import Question
 from optics.sight import focus
 from optics.sight.canvas import canvas_for, canvas_on
 from optics.sight.end_point import end_point
@@ -36,6 +39,7 @@ from optics.sight.scene import Scene
 from optics.sight.targets import Row, Wall
 from optics.sight.view import look
 from tests.forms import field_of, sampled
+from tests.supposed_eyes import plain_supposed
 
 BUDGET_MS = {
     "transfer": 12.0,
@@ -44,6 +48,7 @@ BUDGET_MS = {
     "colour": 90.0,
     "closer": 25.0,
     "acuity": 1.0,
+    "posterior": 20.0,
 }
 TWELVE_SIZES = tuple(round(-0.3 + 0.1 * step, 1) for step in range(12))
 ROWS = tuple(
@@ -261,3 +266,18 @@ def test_acuity_of_twelve_sizes(benchmark):
 
 def test_end_point_search(benchmark):
     assert benchmark.pedantic(end_point, (EYES, EyeSide.RIGHT), rounds=3, warmup_rounds=1)
+
+
+@pytest.mark.parametrize("laid", ["first grid", "refined"])
+def test_an_answer_told_to_the_posterior(benchmark, laid):
+    noted(benchmark, "posterior")
+    known = prior(plain_supposed(6.0))
+    if laid == "refined":
+        rows = tuple(
+            RowRead(size_logmar=round(1.0 - 0.1 * k, 1), right=5, letters=5) for k in range(11)
+        )
+        reading = Asking(question=Question.READ_DOWN, vergences=((0.0, 0.0, 0.0),))
+        known, _ = update(known, reading, rows)
+    faces = ((0.25, 0.0, 0.0), (-0.25, 0.0, 0.0))
+    asking = Asking(question=Question.WHICH, vergences=faces)
+    assert benchmark(update, known, asking, "same")

@@ -5,7 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
-from server.evidence import EvidenceKeeper, Progress
+from server.evidence import EvidenceKeeper
+from server.keeper import Progress
 from server.web.deps import NotationDep
 from server.web.present_evidence import how_true_page, progress_part, waiting_page
 from server.web.render import go_to, page, wants_fragment
