@@ -29,6 +29,7 @@ from server.web import (
     contexts_parts,
     contexts_progress,
     contexts_review,
+    contexts_told,
     contexts_wall,
 )
 from tests.canary import NEED_TEXTS, STEM, canary_case, decoy_case, found_in
@@ -93,13 +94,16 @@ PLAY = (
     ("GET", "/attempts/{attempt_id}/review", {}),
     ("POST", "/attempts/{attempt_id}/again", {"number": "1"}),
     ("GET", "/attempts/{attempt_id}/review/timeline", {}),
+    ("GET", "/attempts/{attempt_id}/review/told", {}),
+    ("GET", "/attempts/{attempt_id}/review/next/{number}", {}),
+    ("GET", "/attempts/{attempt_id}/told", {}),
     ("GET", "/progress", {}),
     ("GET", "/progress/export.json", {}),
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
     ("GET", "/", {}),
 )
-EXPLAINING = ("/why/", "/adds/")  # teaching mode shows these when asked
+EXPLAINING = ("/why/", "/adds/", "/told")  # teaching mode shows these when asked
 PICTURE = "/pictures/"
 
 
@@ -357,6 +361,7 @@ CONTEXTS = [
         contexts_parts,
         contexts_progress,
         contexts_review,
+        contexts_told,
         contexts_wall,
     )
     for kind in vars(module).values()

@@ -242,6 +242,10 @@ class Attempts:
         fogged_s = _fogged_s(attempt, number)
         return view_of(attempt.case, state, fogged_s=fogged_s).accommodation_d
 
+    def truths(self, case: Case) -> dict[EyeSide, Truth]:
+        """Return the end points of both eyes of a case."""
+        return {side: self.truth(case, side) for side in EyeSide}
+
     def truth(self, case: Case, side: EyeSide) -> Truth:
         """Return the end point of a case's eye, found once and kept."""
         kept = self._kept_truth(case, side)
@@ -273,8 +277,7 @@ class Attempts:
         for kept in self._store.marks_of(attempt.row.id):
             if by == (kept.rubric_version, kept.engine_version, kept.case_digest):
                 return Mark.from_body(kept.body)
-        truths = {side: self.truth(attempt.case, side) for side in EyeSide}
-        found = marked(attempt.case, attempt.events, truths, rubric)
+        found = marked(attempt.case, attempt.events, self.truths(attempt.case), rubric)
         added = MarkRow(
             rubric_version=rubric.version,
             engine_version=ENGINE_VERSION,

@@ -108,8 +108,7 @@ def _band(marked: Accuracy | None) -> str:
 
 def review_timeline(service: Attempts, attempt: Attempt, notation: Notation) -> TimelineView:
     """Return a finished attempt along the patient's time."""
-    truths = {side: service.truth(attempt.case, side) for side, _ in EYES}
-    steps = along(attempt.case, attempt.events, truths)
+    steps = along(attempt.case, attempt.events, service.truths(attempt.case))
     words = [_what(attempt, one.step.number, one.step.state) for one in steps]
     faults = faults_along(service.mark(attempt))
     return timeline_view(attempt.row.id, steps, words, faults, notation)

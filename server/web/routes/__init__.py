@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from server.web.routes import evidence, health, home, own, pictures, record, room
+from server.web.routes import evidence, health, home, own, pictures, record, room, told
 
 routers: tuple[APIRouter, ...] = (
     health.router,
@@ -12,4 +12,5 @@ routers: tuple[APIRouter, ...] = (
     pictures.router,
     record.router,
     own.router,
+    told.router,
 )
