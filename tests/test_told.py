@@ -140,7 +140,7 @@ def test_the_fan_answers_as_twelve_lines_with_noise_would():
     end = (-1.0, 0.5 * math.cos(math.radians(60)), 0.5 * math.sin(math.radians(60)))
     asking = Asking(question=Question.LINES, vergences=(PLANO,))
     told_chances = chances(eyes, points(end), asking, widening)
-    pull = 0.5 * 0.5 / (0.148 * 2.0)  # the formula of plain eyes at M = 1, |J| = 0.5
+    pull = 0.5 * 0.5 / (COMPARISON_SD * 2.0)  # the formula of plain eyes at M = 1, |J| = 0.5
     doubled = math.atan2(-end[2], -end[1])
     dice = np.random.default_rng(3)
     angles = np.deg2rad(30.0 * np.arange(12))
@@ -186,7 +186,7 @@ def test_the_accommodation_is_the_least_that_contents():
     blur = 2.0 - effort
     assert 0.0 <= blur <= 0.25
     lost = drive.max() - np.interp(-blur, M_D, drive)
-    assert lost == pytest.approx(0.25 * 0.148, abs=0.25 * 0.148)
+    assert lost == pytest.approx(0.25 * COMPARISON_SD, abs=0.25 * COMPARISON_SD)
     assert float(eyes.look(np.array([0.5]), np.zeros(1), np.zeros(1)).effort_d[0, 0]) == 0.0
 
 
