@@ -213,19 +213,18 @@ def stacked(*lenses: tuple) -> Stage:
 
     def stage(s: Script, side: str) -> None:
         laid_away(s)
-        s.pairs(side, 0.25, "same").reads(0.0)
         for place, *_ in lenses:
             s.takes(place)
         for place, power, *axis in lenses:
             s.puts(place, power, *axis)
-        s.reads(0.0)
+        s.pairs(side, 0.25, "same").reads(0.0).takes("R.4")
 
     return stage
 
 
 def reverses(s: Script) -> None:
     s.crosses("R", 0.25, "power", "second")
-    gives(s, "R", -1.25, 180)
+    gives(s, "R", -1.50, 180)
     s.crosses("R", 0.25, "power", "first")
     laid_away(s)
 
@@ -258,8 +257,8 @@ def reading(acuity: float) -> list[Act]:
 
 def colours(answer: str, then: float) -> list[Act]:
     """Return acts that ask the two colours in the dim, step, ask again and go back."""
-    again = lambda s: s.steps_to("R.1", then).asks("colour", "same").steps_to("R.1", -1.00)
-    return [dim, *asking("colour", answer), again, chart]
+    follow = [*stepping(then), *asking("colour", "same"), *stepping(-1.00)]
+    return [dim, *asking("colour", answer), *follow, chart]
 
 
 def crossing(size: float, times: int = 2, answer: str = "second") -> Stage:
@@ -284,11 +283,15 @@ def askew(handle_deg: float) -> Stage:
 
 def also(times: int, aim: str = "power") -> Stage:
     """Return the careful cylinder with its last comparison asked again."""
-    return after(cylinder, *[lambda s, side: s.crosses(side, 0.25, aim, "same")] * times)
+    return after(cylinder, *again(times, aim))
+
+
+def again(times: int, aim: str) -> list[Stage]:
+    return [lambda s, side: s.crosses(side, 0.25, aim, "same")] * times
 
 
 def placed_early(s: Script, _: str) -> None:
-    s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50)
+    s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50).reads(0.1)
 
 
 def fan_early(s: Script, _: str) -> None:
@@ -345,6 +348,7 @@ def writing(**fields: str) -> Stage:
     return after(decides, lambda s, _: s.writes(**fields))
 
 
+WALK = (-0.75, -0.50, -0.25, 0.00, -0.25, -0.50, -0.75, -1.00)
 SWAP = {"right_sphere": "-2.00", "right_cylinder": "", "left_sphere": "-1.00"}
 AXIS_OFF = ((-1.00, "axis", "first"),)
 WIDE = ASTIGMAT | {"pd": (34.0, 34.0)}
@@ -408,7 +412,7 @@ SHOWS: dict[str, tuple[Log, ...]] = {
         Log("twice", {"sphere": after(exchanged, exchanged)}, HYPEROPE, 2, 1.5),
     ),
     "cylinder-before-sphere": (
-        Log("held", {"sphere": None}, size=1.5),
+        Log("held", {"sphere": lambda s, _: s.reads(0.1)}, size=1.5),
         Log("placed", {"sphere": placed_early}),
     ),
     "power-before-axis": (
@@ -436,7 +440,7 @@ SHOWS: dict[str, tuple[Log, ...]] = {
         Log("axis", {"cylinder": stopping(*AXIS_OFF, axis=170)}, number=1),
     ),
     "sphere-not-compensated": (
-        Log("by halves", {"cylinder": uncompensated(-0.50, -1.00)}, number=1, size=0.5),
+        Log("by halves", {"cylinder": uncompensated(-0.50, -1.00)}, number=2, size=0.5),
         Log("at once", {"cylinder": uncompensated(-1.00)}, number=1, size=0.5),
     ),
     "no-return-to-sphere": (
@@ -462,8 +466,12 @@ SHOWS: dict[str, tuple[Log, ...]] = {
         Log("twice", {"ends": ended(*pairing(0.25, "leading", 2))}, number=2, size=0.5),
     ),
     "same-not-offered": (
-        Log("mostly", {"ends": ended(*tries(*(-0.75, -1.00) * 8, manner="forced"))}, number=16),
-        Log("smaller", {"ends": ended(*tries(*(-0.75, -1.00) * 9, manner="forced"))}, number=18),
+        Log("mostly", {"ends": ended(*tries(*WALK * 2, manner="forced"))}, number=16),
+        Log(
+            "smaller",
+            {"ends": ended(*tries(*WALK * 2, manner="forced", question="smaller"))},
+            number=16,
+        ),
     ),
     "asked-again": (
         Log("the cross", {"cylinder": also(3)}, number=1, size=4.0),
@@ -624,12 +632,12 @@ NEARLY: dict[str, tuple[Log, ...]] = {
         Log("even", {"ends": ended(*pairing(0.25, times=2))}),
     ),
     "same-not-offered": (
-        Log("half", {"ends": ended(*tries(*(-0.75, -1.00) * 4, manner="forced"))}),
-        Log("never", {"ends": ended(*tries(*(-0.75, -1.00) * 8))}),
+        Log("half", {"ends": ended(*tries(*WALK, *WALK[:4], manner="forced"), *tries(*WALK[4:]))}),
+        Log("never", {"ends": ended(*tries(*WALK * 2))}),
     ),
     "asked-again": (
         Log("three times", {"cylinder": also(2)}),
-        Log("another thing", {"cylinder": after(also(2), also(2, "axis"))}),
+        Log("another thing", {"cylinder": after(also(2), *again(2, "axis"))}),
     ),
     "wrong-cell": (
         Log("cell 1", {"sphere": in_place("R.1", -5.00)}),
@@ -647,11 +655,7 @@ NEARLY: dict[str, tuple[Log, ...]] = {
         ),
     ),
     "sign-lost": (
-        Log(
-            "next to plano",
-            {"decides": writing(right_sphere="+0.25")},
-            {"right": "-0.25", "left": "-2.00"},
-        ),
+        Log("another power", {"decides": writing(right_sphere="+0.25")}),
         Log(
             "transposed",
             {"decides": writing(right_sphere="-2.00", right_cylinder="+1.00", right_axis="90")},

@@ -4,7 +4,7 @@
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from server.attempts import acts, acts_hand
 from server.attempts.acts import Act, guarded
 from server.attempts.cards import checked_field
 from server.attempts.chance import fresh_letters
-from server.attempts.state import State, WallState, folded, shown_lines
+from server.attempts.state import State, WallState, folded, shown_lines, state_of
 from server.casebook import Case, read_case
 from server.marking.faults import Fault, found
 from server.marking.mark import Mark, marked
@@ -118,6 +118,12 @@ class Script:
 
     def turns(self, place: str, to_deg: float) -> "Script":
         return self.does(acts.turn(at(place), to_deg=to_deg))
+
+    def undoes(self) -> "Script":
+        """Take back the last change."""
+        self.events.append(replace(self.events[-1], number=self.last + 1, kind="undo", body={}))
+        self.state = state_of(self.events)
+        return self
 
     def covers(self, side: str) -> "Script":
         return self.disc(f"{side}.4", "occluder")

@@ -123,7 +123,7 @@ def step_size(scene: Scene) -> Iterator[Evidence]:
                 continue
             noticeable = just_noticeable_d(acuity)
             words = f"A step of {size:.2f} D where {noticeable:.2f} D is just noticed."
-            if acuity > POOR_FROM_LOGMAR and size < noticeable / 2.0 - 1e-6:
+            if acuity > POOR_FROM_LOGMAR and size < noticeable / 2.0 - 0.01:
                 small.append(at_look(look, words, noticeable))
             elif acuity <= GOOD_TO_LOGMAR + 1e-6 and size > COARSE_D:
                 coarse.append(at_look(look, words, noticeable))
