@@ -371,7 +371,7 @@ SHOWS: dict[str, tuple[Log, ...]] = {
         Log("meridian", {"decides": writing(right_sphere="-3.25", vertex="")}),
     ),
     "no-unaided-acuity": (
-        Log("not asked", {"unaided": lambda s, _: s.covers("L"), "pinhole": None}, size=1.5),
+        Log("not asked", {"unaided": lambda s, _: s.covers("L")}, size=1.5),
         Log("together", {"unaided": lambda s, _: s.reads(0.2).covers("L"), "pinhole": None}),
     ),
     "other-eye-open": (
