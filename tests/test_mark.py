@@ -1,6 +1,8 @@
 """The mark of an attempt: what it adds up to, what it leaves out, and that it is kept."""
 
+import contextlib
 import json
+import random
 from dataclasses import replace
 
 import pytest
@@ -8,14 +10,15 @@ from sqlalchemy import delete, update
 from sqlalchemy.exc import IntegrityError
 
 from optics.light.lens import EyeSide
-from server.attempts import acts
+from optics.light.lens_case import full_set
+from server.attempts import acts, acts_hand
 from server.errors import NotFound, Refused
 from server.marking.mark import Mark
 from server.marking.rubric import RUBRIC, Rubric
 from server.marking.steps import steps_of
 from server.store import schema
 from tests.fault_logs import ASTIGMAT, NO_LENS, NONE_NEEDED, SAME_DAY, SHOWS, STOP, Log, judged
-from tests.script import Script, careful, case_of, laid_away, truths_of, writes
+from tests.script import Script, at, careful, case_of, laid_away, truths_of, writes
 from tests.student import Student, case_text, opened
 from tests.test_faults import listed, played
 
@@ -330,3 +333,50 @@ def test_no_mark_is_kept_of_an_attempt_that_is_not_there(room):
     attempts.mark(attempt)
     with pytest.raises(NotFound):
         room.client.app.state.store.add_mark("nobody", marks(room)[0])
+
+
+# ---- whatever was done
+
+
+def muddle(s: Script, dice: random.Random) -> None:
+    """Do one thing out of all that can be done; refusals count for nothing."""
+    side, cell = dice.choice("RL"), dice.choice(("1", "2", "3", "4", "hand"))
+    code = dice.choice(sorted(full_set().lenses))
+    tool = dice.choice(("cross", "pair", "over", "plano"))
+    view = dice.choice(("chart", "line", "fan", "block", "duochrome", "dots"))
+    deeds = (
+        lambda: s.disc(f"{side}.{cell}", code),
+        lambda: s.takes(f"{side}.{cell}"),
+        lambda: s.turns(f"{side}.{cell}", dice.randint(1, 180)),
+        lambda: s.does(acts.step(at(f"{side}.{cell}"), upwards=dice.random() < 0.5)),
+        lambda: s.does(acts_hand.hold(EyeSide(side), tool, 0.0 if tool == "plano" else 1.00)),
+        lambda: s.does(acts_hand.aim(how=dice.choice(("axis", "power")))),
+        lambda: s.does(acts_hand.show(dice.randint(0, 2))),
+        lambda: s.does(acts_hand.away()),
+        lambda: s.does(acts.change_wall(view=view, distance_m=dice.choice((6.0, 1.0)))),
+        lambda: s.undoes() if s.state.undoable else s,
+        lambda: s.reads(dice.choice((0.0, 0.3, 0.9))),
+        lambda: s.asks("which", dice.choice(("first", "second", "same")), "forced"),
+        lambda: s.asks(dice.choice(("better", "smaller", "more")), "same"),
+        lambda: s.asks(dice.choice(("lines", "colour", "wait", "nearer", "history-onset")), "red"),
+        lambda: s.writes(**{dice.choice(("right_sphere", "left_sphere")): "-1.25"}),
+        lambda: s.writes(**{dice.choice(("right_cylinder", "left_cylinder")): "+0.50"}),
+        lambda: s.writes(right_axis="90", refer="urgent", prescribe="yes", vertex="14"),
+    )
+    with contextlib.suppress(Refused):
+        dice.choice(deeds)()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_any_log_at_all_can_be_marked(seed, tmp_path):
+    dice = random.Random(seed)
+    more = dice.choice(("", STOP["more"], NO_LENS["more"]))
+    s = Script(case_of(tmp_path, right="+3.50/-1.25x70", left="plano", more=more))
+    for _ in range(120):
+        muddle(s, dice)
+    mark = s.does(acts.finish()).mark()
+    assert 0.0 <= mark.total <= 100.0
+    assert all(0.0 <= one.points <= one.most for one in mark.parts)
+    assert Mark.from_body(json.loads(json.dumps(mark.as_body(), allow_nan=False))) == mark
+    assert mark.verdict
+    assert mark.one_thing
