@@ -294,6 +294,18 @@ def placed_early(s: Script, _: str) -> None:
     s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50).reads(0.1)
 
 
+def begun_with(sphere_d: float, cylinder_d: float, fog: float) -> Stage:
+    """Return a search for the sphere that begins with a given result, fogged first or not."""
+
+    def stage(s: Script, side: str) -> None:
+        s.puts("R.3", cylinder_d, 180).steps_to("R.1", sphere_d).reads(0.3)
+        best = need(s, side).spherical_equivalent_d - cylinder_d / 2.0
+        for more in (fog, 0.0):
+            s.steps_to("R.1", best + more).reads(0.1)
+
+    return stage
+
+
 def fan_early(s: Script, _: str) -> None:
     fanned(s)
     s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50)
@@ -349,6 +361,10 @@ def writing(**fields: str) -> Stage:
 
 
 WALK = (-0.75, -0.50, -0.25, 0.00, -0.25, -0.50, -0.75, -1.00)
+TOLD = ASTIGMAT | {"more": '\n[start]\nobjective_right = "-1.25/-0.50x180"\n'}
+TOLD_PLUS = {"right": "+1.00/-1.00x180", "left": "-2.00"} | {
+    "more": '\n[start]\nobjective_right = "+0.25/-0.50x180"\n'
+}
 SWAP = {"right_sphere": "-2.00", "right_cylinder": "", "left_sphere": "-1.00"}
 AXIS_OFF = ((-1.00, "axis", "first"),)
 WIDE = ASTIGMAT | {"pd": (34.0, 34.0)}
@@ -385,6 +401,12 @@ SHOWS: dict[str, tuple[Log, ...]] = {
     "no-fog": (
         Log("none", {"sphere": unfogged_from(0.0)}, HYPEROPE, size=0.0),
         Log("too little", {"sphere": unfogged_from(0.25)}, HYPEROPE, size=0.25),
+        Log(
+            "given, not fogged",
+            {"sphere": begun_with(0.25, -0.50, 0.0), "cross": None},
+            TOLD_PLUS,
+            size=0.0,
+        ),
     ),
     "minus-without-letters": (
         Log(
@@ -543,6 +565,9 @@ NEARLY: dict[str, tuple[Log, ...]] = {
     ),
     "no-fog": (
         Log("just enough", {"sphere": unfogged_from(0.5)}, HYPEROPE),
+        Log(
+            "given, then fogged", {"sphere": begun_with(0.25, -0.50, 1.0), "cross": None}, TOLD_PLUS
+        ),
         Log("nothing to relax", {"sphere": unfogged_from(0.0)}, HYPEROPE | {"age": 64}),
     ),
     "minus-without-letters": (
@@ -570,6 +595,7 @@ NEARLY: dict[str, tuple[Log, ...]] = {
     "cylinder-before-sphere": (
         Log("within half", {"sphere": lambda s, _: s.steps_to("R.1", -1.00).reads(0.3)}),
         Log("by the fan", {"sphere": fan_early}),
+        Log("given", {"sphere": begun_with(-1.25, -0.50, 0.5), "cross": None}, TOLD),
     ),
     "power-before-axis": (
         Log(
