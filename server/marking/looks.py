@@ -48,7 +48,7 @@ class Lenses:
     @property
     def cylinder_d(self) -> float:
         """The cylinder of all, as a size."""
-        return -self.lens.cylinder_d
+        return 0.0 - self.lens.cylinder_d
 
     @property
     def axis_deg(self) -> float:

@@ -50,8 +50,8 @@ class Part:
         return cls(
             key=key,
             title=title,
-            points=points,
-            most=sum(line.most for line in lines),
+            points=round(points, 6),
+            most=round(sum(line.most for line in lines), 6),
             lines=lines,
         )
 

@@ -53,10 +53,11 @@ def record_part(
     """Return the part for the card.
 
     ``undone`` holds the items of procedure that an eye has lost already: what was never
-    measured cannot be written and costs nothing again.
+    measured cannot be written and costs nothing again, unless nothing was recorded of the eye.
     """
+    seen = {side for side in EyeSide if eyes[side].given is not None or stopping}
     lines = [
-        _written_line(scene, NAMES[side], key, title, share, already, rubric)
+        _written_line(scene, NAMES[side], key, title, share, already and side in seen, rubric)
         for side in EyeSide
         for key, title, share, already in (
             ("acuity", "acuity", ACUITY, "acuity" in undone[side]),

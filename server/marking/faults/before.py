@@ -1,5 +1,6 @@
 """Faults around the first lens: acuity not taken, the other eye open, the pinhole misjudged."""
 
+import math
 from collections.abc import Iterator
 
 from optics.light.lens import EyeSide
@@ -53,19 +54,26 @@ def no_unaided(scene: Scene) -> Iterator[Evidence]:
 
 
 def other_open(scene: Scene) -> Iterator[Evidence]:
-    """Yield questions of one eye put with both open, until each has been examined alone.
+    """Yield questions of one eye put with both open, until both have been examined alone.
 
     The two colours are left to their own fault.
     """
+    since = max(_first_alone(work) for work in scene.work.values())
     for work in scene.worked:
-        alone = False
         for look in work.looks:
-            if look.question not in ONE_EYE_ALONE or look.question == DUOCHROME:
+            if look.number > since or not _of_one_eye(look):
                 continue
-            alone = alone or look.alone
-            if not alone and _concerns(work, look) and not _other_fogged(look):
-                other = _other_m(look)
-                yield at_look(look, "Both eyes were open.", abs(other))
+            if _concerns(work, look) and not _other_fogged(look):
+                yield at_look(look, "Both eyes were open.", abs(_other_m(look)))
+
+
+def _of_one_eye(look: Look) -> bool:
+    return look.question in ONE_EYE_ALONE and look.question != DUOCHROME
+
+
+def _first_alone(work: EyeWork) -> float:
+    alone = (look.number for look in work.looks if look.alone and _of_one_eye(look))
+    return next(alone, math.inf)
 
 
 def _concerns(work: EyeWork, look: Look) -> bool:

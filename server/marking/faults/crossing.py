@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from optics.light.lens import EyeSide
 from server.marking.crosses import ALIGNED_DEG, Crossed, Shown, crosses_of
 from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
-from server.marking.faults.sphere import first_cylinder
+from server.marking.faults.sphere import cylinder_sought
 from server.marking.looks import EyeWork
 
 FAR_D = 0.5
@@ -48,8 +48,8 @@ ASKEW = Kind(
 def too_early(scene: Scene) -> Iterator[Evidence]:
     """Yield the first cylinder of each eye, if no sphere had come within 0.50 D before it."""
     for work in scene.worked:
-        first = first_cylinder(work)
-        if first is None or first.state.wall.view in LEANS or _given(scene, work):
+        first = cylinder_sought(scene, work)
+        if first is None or first.state.wall.view in LEANS:
             continue
         error = first.in_frame[work.side]
         near = any(
@@ -58,16 +58,6 @@ def too_early(scene: Scene) -> Iterator[Evidence]:
         if error is not None and abs(error[0]) > FAR_D and not near:
             words = f"The first cylinder of the {NAMES[work.side]} eye."
             yield at_step(first, work.side, words, abs(error[0]))
-
-
-def _given(scene: Scene, work: EyeWork) -> bool:
-    """Say whether a first cylinder came with a result that the card had before the first lens."""
-    first, start = first_cylinder(work), scene.case.start
-    name = NAMES[work.side]
-    told = any(start.get(f"{kind}_{name}") for kind in ("objective", "worn"))
-    if first is None or not told or first.state.hand is not None:
-        return False
-    return not any(look.lenses.count for look in work.looks if look.number < first.number)
 
 
 def power_first(scene: Scene) -> Iterator[Evidence]:

@@ -49,7 +49,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """A fault found, what it costs (points before scaling), and where it shows, worst size first.
+    """A fault found, what it costs (points before scaling), and where it shows, in that order.
 
     ``part`` is the key of the part of the mark that it is charged in.
     """

@@ -53,7 +53,7 @@ def no_fog(scene: Scene) -> Iterator[Evidence]:
     if scene.case.eyes.amplitude_d <= AMPLITUDE_D:
         return
     for work in scene.worked:
-        until = first_cylinder(work)
+        until = cylinder_sought(scene, work)
         errors = [
             error[0]
             for step in scene.steps
@@ -75,6 +75,26 @@ def first_cylinder(work: EyeWork) -> Step | None:
         if holds or work.lenses(step).cylinders:
             return step
     return None
+
+
+def cylinder_sought(scene: Scene, work: EyeWork) -> Step | None:
+    """Return the step that first sought a cylinder, one that was given at the start left out.
+
+    Given is what stood before the eye at its first question, if the card told of a result.
+    """
+    first, start = first_cylinder(work), scene.case.start
+    told = any(start.get(f"{kind}_{NAMES[work.side]}") for kind in ("objective", "worn"))
+    look = next((one for one in work.looks if one.lenses.count), None)
+    if first is None or look is None or not told or first.number > look.number:
+        return first
+    return next((step for step in work.steps if _seeks(work, look, step)), None)
+
+
+def _seeks(work: EyeWork, given: Look, step: Step) -> bool:
+    hand = step.state.hand
+    holds = hand is not None and hand.tool is Tool.CROSS and hand.side is work.side
+    changed = work.lenses(step).cylinders != given.lenses.cylinders
+    return holds or (step.number > given.number and changed)
 
 
 def minus_accepted(scene: Scene) -> Iterator[Evidence]:
@@ -123,7 +143,7 @@ def step_size(scene: Scene) -> Iterator[Evidence]:
                 continue
             noticeable = just_noticeable_d(acuity)
             words = f"A step of {size:.2f} D where {noticeable:.2f} D is just noticed."
-            if acuity > POOR_FROM_LOGMAR and size < noticeable / 2.0 - 1e-6:
+            if acuity > POOR_FROM_LOGMAR and size < noticeable / 2.0 - 0.01:
                 small.append(at_look(look, words, noticeable))
             elif acuity <= GOOD_TO_LOGMAR + 1e-6 and size > COARSE_D:
                 coarse.append(at_look(look, words, noticeable))
