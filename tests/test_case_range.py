@@ -14,7 +14,12 @@ from server.settings import REPOSITORY
 from tests.canary import vector
 
 BOOK = read_casebook(REPOSITORY / "cases").cases
-DRAWS, DRAWS_WITH_EYES = 50, 2
+DRAWS, DRAWS_OF_A_NERVE = 50, 2  # a nerve is solved from a stated best acuity: seconds
+
+# the best acuity is that of nerve, media and cornea, which stay as they are stated
+POOR = {"aspen": 0.42, "juniper": 0.18, "medlar": 0.36, "nettle": 1.0, "burdock": 0.22} | {
+    "larch": 0.17
+}
 
 
 def written(text: str) -> tuple[float, float, int]:
@@ -75,12 +80,11 @@ def test_the_stated_eyes_lie_within_their_own_ranges(stem):
 @pytest.mark.parametrize("stem", BOOK)
 def test_eyes_can_be_made_of_what_is_drawn_and_ask_for_the_same_level(stem):
     stated = BOOK[stem]
-    for other in draws(stem, DRAWS_WITH_EYES):
+    solved = any(eye.best_logmar is not None for eye in (stated.file.right, stated.file.left))
+    for other in draws(stem, DRAWS_OF_A_NERVE if solved else DRAWS):
         case = case_of(stem, "drawn", other)  # an UnfitError would be a wrong range
-        # an eye's best acuity is its nerve's and its media's: what is stated of them stays
-        best = {"aspen": 0.4, "juniper": 0.18, "medlar": 0.36, "nettle": 1.0, "burdock": 0.22}
         truths = {
-            side: Truth(vergence=(0.0, 0.0, 0.0), acuity_logmar=best.get(stem, 0.0))
+            side: Truth(vergence=(0.0, 0.0, 0.0), acuity_logmar=POOR.get(stem, 0.0))
             for side in case.needs
         }
         assert level_of(case, truths) == stated.level, other
