@@ -186,7 +186,7 @@ def test_the_accommodation_is_the_least_that_contents():
     blur = 2.0 - effort
     assert 0.0 <= blur <= 0.25
     lost = drive.max() - np.interp(-blur, M_D, drive)
-    assert lost == pytest.approx(0.25 * COMPARISON_SD, abs=0.25 * COMPARISON_SD)
+    assert lost == pytest.approx(CONTENT, abs=CONTENT)
     assert float(eyes.look(np.array([0.5]), np.zeros(1), np.zeros(1)).effort_d[0, 0]) == 0.0
 
 

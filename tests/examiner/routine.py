@@ -71,6 +71,8 @@ def textbook(bench: Bench) -> int:
     most_d = max(cross.most_cylinder_d(letters), 1.5 * abs(bench.cylinder_d))
     for _ in range(ROUNDS):
         before = bench.lens
+        guess_d = cross.most_cylinder_d(letters)
+        letters = sphere.toward_least_confusion(bench, letters, guess_d)
         if not bench.cylinder_d:
             cross.from_nothing(bench, letters)
         cross.refine(bench, letters, most_d=most_d)

@@ -6,6 +6,7 @@ LINE = 5  # letters
 FALL = 10  # letters that fog must take
 NOTHING_LOST, GAINED = -1, 3  # letters
 READS_WELL_LOGMAR = 0.3
+READS_UNASTIGMATIC_LOGMAR = 0.1  # a cylinder below 1.00
 SCAN_D = (3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 
 
@@ -57,19 +58,22 @@ def fog(bench: Bench, best: int) -> int:
 
 
 def unfog(bench: Bench, letters: int, best: int) -> int:
-    """Take plus away while letters are gained; return what is read at the end."""
+    """Take plus away while letters are gained, to the second refusal; return what is read.
+
+    Where letters are still missing the second offer is twice as large.
+    """
+    refused = False
     while True:
         short = best - letters
         step_d = 0.5 if short > 3 * LINE else 0.25
-        taken, letters = offer_minus(bench, letters, step_d, 2 if short > LINE else LINE)
-        if taken:
-            best = max(best, letters)
-            continue
-        if short <= 2 * LINE:
+        enough = 2 if short > LINE else LINE
+        if refused and acuity_logmar(letters) > READS_UNASTIGMATIC_LOGMAR:
+            step_d, enough = 2 * step_d, GAINED
+        taken, letters = offer_minus(bench, letters, step_d, enough)
+        best = max(best, letters)
+        if refused and not taken:
             return letters
-        taken, letters = offer_minus(bench, letters, 2 * step_d, LINE)
-        if not taken:
-            return letters
+        refused = not taken
 
 
 def offer_minus(bench: Bench, letters: int, step_d: float, enough: int) -> tuple[bool, int]:
@@ -104,6 +108,28 @@ def fogged_sphere(bench: Bench, letters: int) -> int:
     """Fog and unfog: the most plus that reads best."""
     best = letters
     return unfog(bench, fog(bench, best), best)
+
+
+def toward_least_confusion(bench: Bench, letters: int, guess_d: float) -> int:
+    """Where a pinhole reads more, go to the middle of the spheres that read alike.
+
+    With a large cylinder left, letters are best near a focal line, and a cross cylinder shown
+    there misleads. The cylinder that the acuity speaks of bounds the way.
+    """
+    if acuity_logmar(letters) <= READS_UNASTIGMATIC_LOGMAR:
+        return letters
+    bench.puts(TRIAL, "pinhole1.2")
+    gained = bench.letters() - letters
+    bench.puts(TRIAL, None)
+    if gained < GAINED:
+        return letters
+    start_d, least = bench.sphere_d, letters - GAINED
+    while start_d - bench.sphere_d < guess_d:
+        bench.moves_sphere(-0.5)
+        if bench.letters() < least:
+            break
+    bench.moves_sphere((start_d - bench.sphere_d) / 2)
+    return bench.letters()
 
 
 def duochrome(bench: Bench, letters: int) -> None:

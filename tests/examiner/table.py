@@ -27,7 +27,7 @@ def of_population(found: Sequence[Outcome], who: str) -> list[Line]:
     return [
         (f"{who}: distance, median", f"{statistics.median(distances):.2f} D", "≤ 0.16"),
         (f"{who}: distance, 90 %", f"{upto(distances, 0.9):.2f} D", "≤ 0.35"),
-        (f"{who}: |M| ≤ 0.50", share([abs(one) <= 0.5 for one in m]), "≥ 95 %"),
+        (f"{who}: M within 0.50", share([abs(one) <= 0.5 for one in m]), "≥ 95 %"),
         (
             f"{who}: M, J0, J45, mean ± SD",
             ", ".join(
@@ -35,7 +35,7 @@ def of_population(found: Sequence[Outcome], who: str) -> list[Line]:
             ),
             "–",
         ),
-        (f"{who}: |M| + |C|/2 of the review, median", f"{median(found, marked):.2f} D", "–"),
+        (f"{who}: distance on the review, median", f"{median(found, marked):.2f} D", "–"),
         (f"{who}: questions, median", f"{median(found, questions):.0f}", "–"),
         (f"{who}: patient's time, median", f"{median(found, minutes):.0f} min", "–"),
         (f"{who}: processor time, median", f"{median(found, cpu):.1f} s", "≤ 6 s"),
@@ -47,7 +47,7 @@ def of_acuity(found: Sequence[Outcome], who: str) -> list[Line]:
     distances = [one.distance_d for one in found]
     middle, most = statistics.median(distances), upto(distances, 0.9)
     wide = share([abs(one.error[0]) <= 0.5 for one in found])
-    return [(f"{who}: distance", f"{middle:.2f} D, 90 % {most:.2f}; |M| ≤ 0.50 in {wide}", "–")]
+    return [(f"{who}: distance", f"{middle:.2f} D, 90 % {most:.2f}; M within 0.50 in {wide}", "–")]
 
 
 def of_repeats(found: Sequence[Outcome]) -> list[Line]:
