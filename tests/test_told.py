@@ -26,6 +26,8 @@ from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, power_vector
 from optics.patient.lines import spoke_name
 from optics.patient.questions import Question
+from optics.sight.clarity import COMPARISON_SD
+from optics.sight.focus import CONTENT
 from server.attempts import told as told_module
 from server.attempts.nominal import NominalKeeper
 from server.attempts.told import asking_at, known_of, sufficed_at, told, what_next

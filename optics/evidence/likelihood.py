@@ -15,7 +15,14 @@ from optics.evidence.lookup import Seen, Supposed
 from optics.evidence.nominal import ACROSS, CLEAR, COLOUR, PULL
 from optics.light.beam import Vector
 from optics.patient import change, colours, lines
-from optics.patient.compare import FIRST, SAME, SECOND, Asked, pair_chances
+from optics.patient.compare import (
+    FIRST,
+    LOOKED_ABOVE_LOGMAR,
+    SAME,
+    SECOND,
+    Asked,
+    pair_chances,
+)
 from optics.patient.questions import Question
 from optics.patient.traits import Manner, Traits
 from optics.sight.clarity import COMPARISON_SD
@@ -162,8 +169,9 @@ def _ahead(eyes: Supposed, asking: Asking, first: Seen, second: Seen) -> FloatAr
     """Return how much clearer the first of two views is, in ordinary standard deviations."""
     if asking.line_logmar is not None:
         one, other = (eyes.of_line(seen, CLEAR, asking.line_logmar) for seen in (first, second))
-    else:  # of a chart the smallest line that is read in one of the views
+    else:  # of a chart one line above the smallest that is read in one of the views
         best = np.minimum(eyes.acuity_logmar(first), eyes.acuity_logmar(second))
+        best = best + LOOKED_ABOVE_LOGMAR
         line = np.clip(
             np.ceil(best * 10.0 - 1e-4) / 10.0, CHART_LINES_LOGMAR[-1], CHART_LINES_LOGMAR[0]
         )

@@ -11,6 +11,7 @@ from optics.sight.view import EyeView, View
 
 FIRST, SECOND, SAME = "first", "second", "same"
 Chances = Mapping[str, float]
+LOOKED_ABOVE_LOGMAR = 0.1  # of a chart a line above the smallest that is read; common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

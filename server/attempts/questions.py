@@ -14,7 +14,7 @@ from optics.patient.change import (
     more_letters,
 )
 from optics.patient.colours import red_or_green
-from optics.patient.compare import Answer, Asked, Looked, which_is_clearer
+from optics.patient.compare import LOOKED_ABOVE_LOGMAR, Answer, Asked, Looked, which_is_clearer
 from optics.patient.far_off import FINGERS_M, NEARER_M, how_near
 from optics.patient.ghost import doubled
 from optics.patient.lines import blackest_lines, blocks_equal
@@ -106,7 +106,7 @@ class Moment:
         return view_of(self.case, self.state, distance_m=distance_m, fogged_s=self.fogged_s)
 
     def looked(self, *views: View) -> Looked:
-        """Return what is compared: the detail on the wall, of a whole chart the smallest read."""
+        """Return what is compared: the detail on the wall, of a whole chart one line of it."""
         view, line = self.state.wall.view, self.state.wall.line_logmar
         if view == "chart":
             return Looked(size_logmar=_smallest_read(views))
@@ -126,14 +126,14 @@ class Moment:
 
 
 def _smallest_read(views: tuple[View, ...]) -> float:
-    """Return the line of a chart that is looked at: the smallest read in one of the views."""
+    """Return the line of a chart that is looked at: one above the smallest that a view shows."""
     acuities = [
         eye.reading.acuity_logmar
         for eye in (view.better for view in views)
         if eye is not None and eye.reading is not None
     ]
     best = min(acuities, default=CHART_LINES_LOGMAR[0])
-    readable = [line for line in CHART_LINES_LOGMAR if line >= best]
+    readable = [line for line in CHART_LINES_LOGMAR if line >= best + LOOKED_ABOVE_LOGMAR]
     return min(readable, default=CHART_LINES_LOGMAR[0])
 
 
