@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from optics import ENGINE_VERSION
@@ -16,10 +16,13 @@ from optics.patient.replies import RowReply, read_rows
 from optics.patient.traits import Manner
 from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
+from server import moment
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import drawn, fresh_letters, stream
+from server.attempts.circuit import refuse_late
 from server.attempts.fogged import fogged_seconds
+from server.attempts.own_eyes import case_in
 from server.attempts.questions import Moment, answer_to, check_fits
 from server.attempts.sight import view_of, warm_up
 from server.attempts.state import State, WallState, shown_lines, state_of, state_since
@@ -29,32 +32,41 @@ from server.attempts.words import asked_words, said_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.truth import Truth, find_truth
+from server.store.circuits import CircuitStore
 from server.store.log import AttemptRow, Event, NewEvent, Store
 from server.store.recent import Recent
 
 SEED_BYTES = 16
 MODES = ("teaching", "practice")
+EXAM = "exam"  # begun by a circuit only
 TRIES = 8
 STATES_KNOWN = 256
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Press:
-    """Where a post comes from: its own key, its tab, the last event the tab had seen."""
+    """Where a post comes from: its own key, its tab, the last event the tab had seen; and when."""
 
     client_key: str
     tab_id: str
     seen_number: int
+    arrived: datetime = field(default_factory=lambda: _now())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
-    """An attempt as it stands. The case and the row hold what must not be shown."""
+    """An attempt as it stands. The case and the row hold what must not be shown.
+
+    ``closed`` says that it takes no more acts, ``revealed`` that nothing of it is hidden any
+    more: an exam stays hidden until its circuit is over.
+    """
 
     row: AttemptRow = field(repr=False)
     case: Case = field(repr=False)
     state: State
     events: tuple[Event, ...] = field(repr=False)
+    closed: bool = False
+    revealed: bool = False
 
 
 class _MovedError(Exception):
@@ -67,6 +79,7 @@ class Attempts:
     def __init__(self, store: Store, casebook: Casebook) -> None:
         self._store = store
         self.casebook = casebook
+        self._circuits = CircuitStore(store)
         self._states = Recent[State](STATES_KNOWN)
         self._searching = threading.Lock()
         self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
@@ -108,7 +121,7 @@ class Attempts:
         """
         attempt = self.open(session_id, attempt_id)
         events = attempt.events[:number]
-        if not attempt.state.finished or not 1 <= number < attempt.state.number:
+        if not attempt.revealed or not 1 <= number < attempt.state.number:
             raise NotFound
         first = events[0]
         body = first.body | {"mode": "teaching", "guided": False, "copied_from": attempt.row.id}
@@ -128,11 +141,11 @@ class Attempts:
         return self._attempt(row, self._store.events(row.id))
 
     def of_session(self, session_id: int) -> list[Attempt]:
-        """Return the session's attempts, newest first, those of lost cases left out."""
+        """Return the session's attempts, newest first, without exams and those of lost cases."""
         return [
             self._attempt(row, self._store.events(row.id))
             for row in self._store.attempts_of(session_id)
-            if row.case_id in self.casebook.cases
+            if row.mode != EXAM and row.case_id in self.casebook.cases
         ]
 
     def act(self, session_id: int, attempt_id: str, press: Press, act: Act) -> Attempt:
@@ -149,10 +162,19 @@ class Attempts:
     ) -> Attempt:
         """Write on the card. The end is near then, so the end points are looked for ahead."""
         attempt = self.act(session_id, attempt_id, press, acts.record(fields))
-        for side in EyeSide:
-            if self._kept_truth(attempt.case, side) is None:
-                self._ahead.submit(self.truth, attempt.case, side)
+        if attempt.state.station is None:
+            self.look_ahead(attempt.case)
         return attempt
+
+    def look_ahead(self, case: Case) -> None:
+        """Look for the end points of a case beside everything else."""
+        for side in EyeSide:
+            if self._kept_truth(case, side) is None:
+                self._ahead.submit(self.truth, case, side)
+
+    def is_exam(self, session_id: int, attempt_id: str) -> bool:
+        """Return whether an attempt of this session is one of an exam."""
+        return self._row(session_id, attempt_id).mode == EXAM
 
     def ask(
         self,
@@ -168,6 +190,7 @@ class Attempts:
             attempt = self._attempt(row, self._store.events(row.id))
             if any(event.client_key == press.client_key for event in attempt.events):
                 return attempt  # asked before: the answer stands in the log
+            refuse_late(attempt.state, press.arrived)
             if attempt.state.finished:
                 raise AttemptClosed
             check_fits(attempt.state, question)
@@ -180,13 +203,12 @@ class Attempts:
 
     def ask_history(self, session_id: int, attempt_id: str, press: Press, topic: str) -> Attempt:
         """Ask one question of the history; the case has the answer."""
-        row = self._row(session_id, attempt_id)
         if topic not in HISTORY:
             raise Refused(f"There is no question {topic[:40]!r} of the history", "question")
         body = {
             "question": f"history-{topic}",
             "asked": HISTORY[topic],
-            "reply": self.casebook.cases[row.case_id].history[topic],
+            "reply": self.open(session_id, attempt_id).case.history[topic],
             "rows": [],
         }
         return self.act(session_id, attempt_id, press, plainly("ask", body))
@@ -221,7 +243,7 @@ class Attempts:
         if not 1 <= number <= attempt.state.number:
             raise NotFound
         state = state_of(attempt.events[:number])
-        if not attempt.state.picture_open and not attempt.state.finished:
+        if not attempt.state.picture_open and not attempt.revealed:
             raise NotFound
         scene = state.wall.scene
         view = view_of(attempt.case, state, fogged_s=_fogged_s(attempt, number))
@@ -257,17 +279,29 @@ class Attempts:
 
     def _row(self, session_id: int, attempt_id: str) -> AttemptRow:
         row = self._store.find_attempt(attempt_id, session_id)
-        if row is None or row.case_id not in self.casebook.cases:
+        if row is None or (row.mode != EXAM and row.case_id not in self.casebook.cases):
             raise NotFound
         return row
 
     def _attempt(self, row: AttemptRow, events: tuple[Event, ...]) -> Attempt:
+        state = self._state(row.id, events)
+        at = state.station
         return Attempt(
             row=row,
-            case=self.casebook.cases[row.case_id],
-            state=self._state(row.id, events),
+            case=self._case(row, events),
+            state=state,
             events=events,
+            closed=state.finished or (at is not None and _now() >= at.bell),
+            revealed=state.finished if at is None else self._circuits.is_over(at.circuit_id),
         )
+
+    def _case(self, row: AttemptRow, events: tuple[Event, ...]) -> Case:
+        """Return the case with the eyes that the log names, else those of the book."""
+        if events and "case" in events[0].body:
+            return case_in(row.case_id, events[0].body["case"])
+        if row.mode == EXAM:
+            raise NotFound
+        return self.casebook.cases[row.case_id]
 
     def _state(self, attempt_id: str, events: tuple[Event, ...]) -> State:
         """Return the state after events, folding only what came since it was last asked for."""
@@ -279,17 +313,23 @@ class Attempts:
     def _append(
         self, row: AttemptRow, press: Press, compose: Callable[[tuple[Event, ...]], NewEvent]
     ) -> Attempt:
+        def in_time(events: tuple[Event, ...]) -> NewEvent:
+            refuse_late(self._state(row.id, events), press.arrived)
+            return compose(events)
+
         try:
             appended = self._store.append(
                 row.id,
                 client_key=press.client_key,
                 tab_id=press.tab_id,
                 seen_number=press.seen_number,
-                at=_now(),
-                compose=compose,
+                at=press.arrived,
+                compose=in_time,
             )
         except StaleTab:
-            raise StaleTab(self._attempt(row, self._store.events(row.id))) from None
+            fresh = self._attempt(row, self._store.events(row.id))
+            refuse_late(fresh.state, press.arrived)
+            raise StaleTab(fresh) from None
         attempt = self._attempt(row, appended.events)
         self._states.keep(row.id, attempt.state)
         return attempt
@@ -322,4 +362,4 @@ def _event(done: Done) -> NewEvent:
 
 
 def _now() -> datetime:
-    return datetime.now(UTC)
+    return moment.now()

@@ -3,7 +3,7 @@
 import json
 import secrets
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any, Self
@@ -240,6 +240,10 @@ class Store:
         with self._writing() as connection:
             if connection.execute(query).one_or_none() is None:
                 connection.execute(insert(truth).values(row))
+
+    def transaction(self, *, reading: bool = False) -> AbstractContextManager[Connection]:
+        """Return one transaction, for tables that a module of their own looks after."""
+        return self._reading() if reading else self._writing()
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
