@@ -14,6 +14,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from server.app import create_app
+from server.attempts import service
 from server.attempts.circuit import STANDARD, Opened, Phase, Plan, due, standing
 from server.errors import Refused
 from server.marking.truth import Truth
@@ -23,11 +24,11 @@ from tests.sitting import NOON, Clock, Sitting, left_in, ranged
 from tests.student import HTMX, Student, case_text, opened
 
 CASES = {
-    "one": ranged(who="a baker"),
-    "two": ranged(who="a sailor"),
-    "three": ranged(who="a clerk"),
-    "four": ranged(who="a diver", level=2),
-    "bare": case_text(who="a miller", level=3),
+    "quince": ranged(who="a baker"),
+    "sloe": ranged(who="a sailor"),
+    "damson": ranged(who="a clerk"),
+    "tamarisk": ranged(who="a diver", level=2),
+    "medick": case_text(who="a miller", level=3),
 }
 
 
@@ -50,7 +51,9 @@ def clock(monkeypatch) -> Clock:
 @pytest.fixture(autouse=True)
 def quick_truth(monkeypatch) -> None:
     # The search takes a while, and no test here is about what it finds.
-    found = Truth(vergence=(-2.0, 0.0, 0.0), acuity_logmar=-0.1)
+    at_lens = -2.00 - 1.0 / (6.0 - 0.012)  # a lens of -2.00 at 12 mm, light from 6 m
+    at_cornea = at_lens / (1.0 - 0.012 * at_lens)
+    found = Truth(vergence=(at_cornea, 0.0, 0.0), acuity_logmar=-0.1)
     monkeypatch.setattr("server.attempts.service.find_truth", lambda *_: found)
     monkeypatch.setattr("server.web.arrival.STEP_S", 0.001)
 
@@ -119,8 +122,10 @@ def test_the_standard_needs_a_mean_and_no_low_station():
 
 @pytest.mark.parametrize(
     "changes",
-    [{"stations": 0}, {"stations": 13}, {"minutes": 2}, {"minutes": 21}, {"levels": ()}]
-    + [{"levels": (5,)}, {"extra_percent": 10}],
+    [
+        *({"stations": 0}, {"stations": 13}, {"minutes": 2}, {"minutes": 21}),
+        *({"levels": ()}, {"levels": (5,)}, {"extra_percent": 10}),
+    ],
 )
 def test_a_plan_outside_what_is_allowed_is_refused(changes):
     with pytest.raises(Refused, match=r"must be"):
@@ -155,11 +160,11 @@ def test_one_key_makes_one_circuit(client, clock):
 def test_patients_differ_where_there_are_enough(client, clock):
     for _ in range(6):
         stems = [one.case_id for one in Sitting.begins(client, stations=3).stations]
-        assert sorted(stems) == ["one", "three", "two"]
+        assert sorted(stems) == ["damson", "quince", "sloe"]
     stems = [one.case_id for one in Sitting.begins(client, stations=7).stations]
     assert len(set(stems[:3])) == len(set(stems[3:6])) == 3
     stems = {one.case_id for one in Sitting.begins(client, stations=4, levels=[1, 2]).stations}
-    assert stems == {"one", "two", "three", "four"}
+    assert stems == {"damson", "quince", "sloe", "tamarisk"}
 
 
 def test_no_clock_runs_before_the_first_station(sitting, clock):
@@ -181,7 +186,7 @@ def test_the_room_shows_station_and_time_left_and_neither_level_nor_case(sitting
     assert 'class="tag">level' not in page
     for case in sitting.client.app.state.attempts.casebook.cases.values():
         assert case.public_id not in page
-        assert case.stem not in student.gets("/room").text.split()
+        assert case.stem not in page + student.gets("/room").text
 
 
 def test_acts_count_until_the_bell_and_are_refused_in_words_after(sitting, clock):
@@ -225,8 +230,6 @@ def test_the_same_key_gets_its_answer_after_the_bell_and_a_new_one_does_not(sitt
 def test_what_arrived_before_the_bell_counts_however_long_its_answer_takes(
     sitting, clock, monkeypatch
 ):
-    from server.attempts import service
-
     student = sitting.enters(1)
     answered = service._reading
 
@@ -362,9 +365,7 @@ def test_a_restart_goes_on_with_the_true_time_and_the_same_eyes(tmp_path: Path, 
         sitting = Sitting.begins(client, stations=2)
         student = sitting.enters(1)
         student.does("ask", question="read-down")
-        [case] = [
-            client.app.state.attempts.open(session, student.attempt).case for session in (1,)
-        ]
+        [case] = [client.app.state.attempts.open(session, student.attempt).case for session in (1,)]
         cookies, events = dict(client.cookies), student.events
     for path in (tmp_path / "cases").iterdir():
         path.unlink()  # even a casebook without the patient keeps the eye

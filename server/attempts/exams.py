@@ -256,6 +256,7 @@ class Exams:
         }
         self._write(begun.id, "begin", began_at, lambda _: _event("begin", body))
         self._circuits.seat(row.id, one.number, begun.id)
+        self._attempts.foresee(self._attempts.open(row.session_id, begun.id))
 
     def _gathered(
         self, row: CircuitRow, plan: Plan, stations: Sequence[StationRow], now: datetime

@@ -22,6 +22,7 @@ from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import drawn, fresh_letters, stream
 from server.attempts.circuit import refuse_late
 from server.attempts.fogged import fogged_seconds
+from server.attempts.foresight import Foresight
 from server.attempts.own_eyes import case_in
 from server.attempts.questions import Moment, answer_to, check_fits
 from server.attempts.sight import view_of, warm_up
@@ -82,12 +83,14 @@ class Attempts:
         self._circuits = CircuitStore(store)
         self._states = Recent[State](STATES_KNOWN)
         self._searching = threading.Lock()
+        self._foresight = Foresight()
         self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
         self._ahead.submit(warm_up)
 
     def close(self) -> None:
         """Let go of what is still being looked for."""
         self._ahead.shutdown(cancel_futures=True)
+        self._foresight.close()
 
     def start(
         self, session_id: int, public_id: str, mode: str, client_key: str, *, guided: bool = False
@@ -194,6 +197,7 @@ class Attempts:
             if attempt.state.finished:
                 raise AttemptClosed
             check_fits(attempt.state, question)
+            self._foresight.await_sight(row.id)
             compose = self._answering(attempt, question, manner)
             try:
                 return self._append(row, press, compose)
@@ -216,8 +220,7 @@ class Attempts:
     def _answering(
         self, attempt: Attempt, question: Question, manner: Manner
     ) -> Callable[[tuple[Event, ...]], NewEvent]:
-        state = attempt.state
-        moment = Moment(case=attempt.case, state=state, fogged_s=_fogged_s(attempt))
+        state, moment = attempt.state, _moment(attempt)
         said = _reading(attempt, moment) if question in READING else None
         answer = None if said else answer_to(moment, question, manner)
         number = state.number + 1
@@ -332,7 +335,13 @@ class Attempts:
             raise StaleTab(fresh) from None
         attempt = self._attempt(row, appended.events)
         self._states.keep(row.id, attempt.state)
+        self.foresee(attempt)
         return attempt
+
+    def foresee(self, attempt: Attempt) -> None:
+        """Work out in an exam what may be asked next, so that no answer takes its own time."""
+        if attempt.state.station is not None:
+            self._foresight.see(attempt.row.id, lambda: _moment(attempt))
 
 
 def _reading(attempt: Attempt, moment: Moment) -> dict[str, Any]:
@@ -350,6 +359,10 @@ def _answered(seed: bytes, number: int, question: Question, answer: Answer) -> d
     words = said_words(question, code, stream(seed, "words", number))
     facts = {name: round(value, 4) for name, value in answer.facts.items()}
     return {"code": code, "reply": words, "facts": facts}
+
+
+def _moment(attempt: Attempt) -> Moment:
+    return Moment(case=attempt.case, state=attempt.state, fogged_s=_fogged_s(attempt))
 
 
 def _fogged_s(attempt: Attempt, number: int | None = None) -> float:

@@ -1,7 +1,8 @@
 """When a request came, and answers that leave at a fixed time after it.
 
 How long the engine works at an answer depends on the eye. In an exam the answer to a question
-therefore leaves at the next multiple of `STEP_S` after the request was whole.
+therefore leaves `STEP_S` after the request was whole; one that is not ready then, at four times
+that, and so on by fours, so that even a late one tells next to nothing.
 """
 
 import asyncio
@@ -14,11 +15,17 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from server import moment
 
 STEP_S = 0.4
+TIMES = 4
 
 
 def leave_steadily(request: Request) -> None:
     """Let the answer to this request leave at a fixed time, whatever it will be."""
     request.state.steady = True
+
+
+def leaves_after_s(spent_s: float) -> float:
+    """Return when an answer leaves that took so long to make: 0.4, 1.6, 6.4 s and so on."""
+    return STEP_S * TIMES ** max(0, math.ceil(math.log(max(spent_s, STEP_S) / STEP_S, TIMES)))
 
 
 class Arrival:
@@ -45,7 +52,7 @@ class Arrival:
         async def send_steadily(message: Message) -> None:
             if message["type"] == "http.response.start" and state.get("steady"):
                 spent_s = time.monotonic() - came_s
-                await asyncio.sleep(math.ceil(spent_s / STEP_S) * STEP_S - spent_s)
+                await asyncio.sleep(leaves_after_s(spent_s) - spent_s)
             await send(message)
 
         await self.app(scope, receive_noting, send_steadily)

@@ -59,7 +59,7 @@ SERVICE_ANSWERS: Mapping[type[ServiceError], tuple[int, str, str]] = {
     StationClosed: (
         409,
         "This station has closed",
-        "What came before the bell, or before you left, counts. This came after it and is not taken",
+        "What came before the bell, or before you left, counts. This came later and is not taken",
     ),
     StoreUnavailable: (
         503,
