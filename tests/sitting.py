@@ -111,3 +111,8 @@ def left_in(page: str) -> int:
     found = re.search(r'data-left="(\d+)"', page)
     assert found, "no time is left to be read"
     return int(found[1])
+
+
+def sees_nothing_ahead(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no eye be looked through before a question asks for it: tests need not wait for it."""
+    monkeypatch.setattr("server.attempts.foresight.Foresight.see", lambda *_: None)

@@ -20,7 +20,7 @@ from server.errors import Refused
 from server.marking.truth import Truth
 from server.settings import Settings
 from tests.conftest import OUR_ORIGIN
-from tests.sitting import NOON, Clock, Sitting, left_in, ranged
+from tests.sitting import NOON, Clock, Sitting, left_in, ranged, sees_nothing_ahead
 from tests.student import HTMX, Student, case_text, opened
 
 CASES = {
@@ -56,6 +56,7 @@ def quick_truth(monkeypatch) -> None:
     found = Truth(vergence=(at_cornea, 0.0, 0.0), acuity_logmar=-0.1)
     monkeypatch.setattr("server.attempts.service.find_truth", lambda *_: found)
     monkeypatch.setattr("server.web.arrival.STEP_S", 0.001)
+    sees_nothing_ahead(monkeypatch)
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from server.case_eyes import UnfitError
 from server.web.arrival import leaves_after_s
 from tests.canary import canary_case, found_in
 from tests.exam_timing import durations, ways
-from tests.sitting import RANGES, Clock, Sitting, ranged
+from tests.sitting import RANGES, Clock, Sitting, ranged, sees_nothing_ahead
 from tests.student import HTMX, Student, opened
 from tests.test_secrecy import PLAY, Audience, Clockwork, everything_in
 from tests.twins import NEEDS, STEM, draws_twin, twin_case
@@ -35,6 +35,7 @@ def prompt(request, monkeypatch) -> None:
     # answers need not wait where their time is not what is looked at
     if "steadily" not in request.node.name:
         monkeypatch.setattr("server.web.arrival.STEP_S", 0.001)
+        sees_nothing_ahead(monkeypatch)
     monkeypatch.setattr("server.evidence.EvidenceKeeper._start", lambda _: None)
 
 
@@ -72,7 +73,6 @@ def hears(tmp_path, monkeypatch, name: str) -> tuple[list, list]:
             silent = len(audience.heard)
             room = audience.student
             for act, fields in (
-                ("place", {"at": "R.2", "code": "sphere-2.00"}),
                 ("hold", {"at": "R.2", "tool": "cross:0.50"}),
                 ("show", {"face": 1}),
                 ("show", {"face": 2}),
@@ -244,7 +244,7 @@ def test_questions_outside_an_exam_do_not_wait(client, monkeypatch):
 @pytest.mark.parametrize(
     ("spent_s", "leaves_s"), [(0.0, 0.4), (0.39, 0.4), (0.41, 1.6), (1.7, 6.4), (6.5, 25.6)]
 )
-def test_an_answer_leaves_at_one_of_few_times_and_never_before_it_is_made(spent_s, leaves_s):
+def test_answers_leave_steadily_at_one_of_few_times_and_never_before_it_is_made(spent_s, leaves_s):
     assert leaves_after_s(spent_s) == pytest.approx(leaves_s)
 
 

@@ -26,8 +26,8 @@ from server.attempts.circuit import (
     due,
     standing,
 )
-from server.attempts.own_eyes import drawn_case, written
-from server.attempts.service import EXAM, SEED_BYTES, Attempt, Attempts
+from server.attempts.own_eyes import EXAM, drawn_case, written
+from server.attempts.service import SEED_BYTES, Attempt, Attempts
 from server.attempts.state import WallState, shown_lines, state_of
 from server.casebook import Case
 from server.errors import AttemptClosed, NotFound, Refused
@@ -240,8 +240,8 @@ class Exams:
         if number > 1:  # what the closed station is worth is looked for meanwhile
             before = self._circuits.stations(row.id)[number - 2]
             attempt = self._attempts.open(row.session_id, str(before.attempt_id))
-            if attempt.state.record:
-                self._attempts.look_ahead(attempt.case)
+            for side in EyeSide if attempt.state.record else ():
+                self._ahead.submit(self._attempts.truth, attempt.case, side)
 
     def _seat(self, row: CircuitRow, plan: Plan, one: StationRow) -> None:
         began_at, case = _began(one), self._drawn(one)

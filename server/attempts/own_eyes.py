@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -10,8 +10,11 @@ from server.attempts.chance import stream
 from server.case_eyes import UnfitError
 from server.case_file import CaseFile
 from server.case_range import drawn
-from server.casebook import Case, case_of
+from server.casebook import Case, Casebook, case_of
+from server.errors import NotFound
+from server.store.log import AttemptRow, Event
 
+EXAM = "exam"  # the mode; begun by a circuit only
 CASES_KNOWN = 128
 TRIES = 12
 
@@ -39,6 +42,22 @@ def drawn_case(case: Case, seed: bytes) -> Case:
 def written(file: CaseFile) -> dict[str, Any]:
     """Return a case's file as a log keeps it, what is not stated included."""
     return file.model_dump(mode="json")
+
+
+def case_for(casebook: Casebook, row: AttemptRow, events: Sequence[Event]) -> Case:
+    """Return an attempt's case: with the eyes that its log names, else as the book has it.
+
+    Raises
+    ------
+    NotFound
+        If there is neither.
+    """
+    if events and "case" in events[0].body:
+        return case_in(row.case_id, events[0].body["case"])
+    case = None if row.mode == EXAM else casebook.cases.get(row.case_id)
+    if case is None:
+        raise NotFound
+    return case
 
 
 def case_in(stem: str, body: Body) -> Case:

@@ -23,10 +23,10 @@ from server.attempts.chance import drawn, fresh_letters, stream
 from server.attempts.circuit import refuse_late
 from server.attempts.fogged import fogged_seconds
 from server.attempts.foresight import Foresight
-from server.attempts.own_eyes import case_in
+from server.attempts.own_eyes import EXAM, case_for
 from server.attempts.questions import Moment, answer_to, check_fits
 from server.attempts.sight import view_of, warm_up
-from server.attempts.state import State, WallState, shown_lines, state_of, state_since
+from server.attempts.state import State, WallState, as_copy, shown_lines, state_of, state_since
 from server.attempts.talk import HISTORY, reading_reply
 from server.attempts.why import why_of_answer, why_of_reading
 from server.attempts.words import asked_words, said_words
@@ -39,7 +39,6 @@ from server.store.recent import Recent
 
 SEED_BYTES = 16
 MODES = ("teaching", "practice")
-EXAM = "exam"  # begun by a circuit only
 TRIES = 8
 STATES_KNOWN = 256
 
@@ -126,10 +125,8 @@ class Attempts:
         events = attempt.events[:number]
         if not attempt.revealed or not 1 <= number < attempt.state.number:
             raise NotFound
-        first = events[0]
-        body = first.body | {"mode": "teaching", "guided": False, "copied_from": attempt.row.id}
         row = replace(attempt.row, mode="teaching", seed=secrets.token_bytes(SEED_BYTES))
-        copied = (replace(first, body=body), *events[1:])
+        copied = (as_copy(events[0], attempt.row.id), *events[1:])
         return self._store.copy_attempt(row, copied, f"{client_key}.{number}", _now()).id
 
     def open(self, session_id: int, attempt_id: str) -> Attempt:
@@ -165,19 +162,10 @@ class Attempts:
     ) -> Attempt:
         """Write on the card. The end is near then, so the end points are looked for ahead."""
         attempt = self.act(session_id, attempt_id, press, acts.record(fields))
-        if attempt.state.station is None:
-            self.look_ahead(attempt.case)
+        for side in EyeSide if attempt.state.station is None else ():
+            if self._kept_truth(attempt.case, side) is None:
+                self._ahead.submit(self.truth, attempt.case, side)
         return attempt
-
-    def look_ahead(self, case: Case) -> None:
-        """Look for the end points of a case beside everything else."""
-        for side in EyeSide:
-            if self._kept_truth(case, side) is None:
-                self._ahead.submit(self.truth, case, side)
-
-    def is_exam(self, session_id: int, attempt_id: str) -> bool:
-        """Return whether an attempt of this session is one of an exam."""
-        return self._row(session_id, attempt_id).mode == EXAM
 
     def ask(
         self,
@@ -291,20 +279,12 @@ class Attempts:
         at = state.station
         return Attempt(
             row=row,
-            case=self._case(row, events),
+            case=case_for(self.casebook, row, events),
             state=state,
             events=events,
             closed=state.finished or (at is not None and _now() >= at.bell),
             revealed=state.finished if at is None else self._circuits.is_over(at.circuit_id),
         )
-
-    def _case(self, row: AttemptRow, events: tuple[Event, ...]) -> Case:
-        """Return the case with the eyes that the log names, else those of the book."""
-        if events and "case" in events[0].body:
-            return case_in(row.case_id, events[0].body["case"])
-        if row.mode == EXAM:
-            raise NotFound
-        return self.casebook.cases[row.case_id]
 
     def _state(self, attempt_id: str, events: tuple[Event, ...]) -> State:
         """Return the state after events, folding only what came since it was last asked for."""

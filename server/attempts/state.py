@@ -191,6 +191,12 @@ def _effective(events: tuple[Event, ...]) -> list[Event]:
     return kept
 
 
+def as_copy(begin: Event, attempt_id: str) -> Event:
+    """Return the first event of a copy of an attempt: taught, and of no circuit."""
+    own = {"mode": "teaching", "guided": False, "copied_from": attempt_id}
+    return replace(begin, body=begin.body | own)
+
+
 def _begin(state: State, event: Event) -> State:
     mode = str(event.body["mode"])
     begun = replace(

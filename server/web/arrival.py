@@ -25,7 +25,8 @@ def leave_steadily(request: Request) -> None:
 
 def leaves_after_s(spent_s: float) -> float:
     """Return when an answer leaves that took so long to make: 0.4, 1.6, 6.4 s and so on."""
-    return STEP_S * TIMES ** max(0, math.ceil(math.log(max(spent_s, STEP_S) / STEP_S, TIMES)))
+    turns = math.ceil(math.log(max(spent_s, STEP_S) / STEP_S, TIMES))
+    return float(STEP_S * TIMES**turns)
 
 
 class Arrival:

@@ -54,7 +54,7 @@ class Bench:
 
     def asks(self, form: AskForm) -> Response:
         """Ask the patient and answer with the room."""
-        if self.service.is_exam(self.session, self.attempt_id):
+        if self.service.open(self.session, self.attempt_id).state.station is not None:
             leave_steadily(self.request)
         press = form.press(self.request)
         asked = self.service.ask(self.session, self.attempt_id, press, form.question, form.manner)
