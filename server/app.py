@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from server.attempts.exams import Exams
 from server.attempts.nominal import NominalKeeper
 from server.attempts.service import Attempts
 from server.casebook import read_casebook
@@ -22,6 +23,7 @@ from server.evidence import EvidenceKeeper
 from server.settings import REPOSITORY, Settings
 from server.store.log import Store
 from server.store.migrate import upgrade
+from server.web.arrival import Arrival
 from server.web.failures import HANDLERS, LastResort
 from server.web.routes import routers
 from server.web.security import BodyLimit, SameOrigin, SecurityHeaders
@@ -65,6 +67,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 def guards(settings: Settings) -> list[Middleware]:
     """Return what stands around every route, outermost first."""
     return [
+        Middleware(Arrival),
         Middleware(SecurityHeaders, https=settings.https),
         Middleware(LastResort),
         Middleware(BodyLimit),
@@ -83,6 +86,7 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
     for fault in casebook.faults:
         logger.warning("left out of the casebook: %s", fault)
     app.state.attempts = Attempts(app.state.store, casebook)
+    app.state.exams = Exams(app.state.attempts, app.state.store)
     app.state.evidence = EvidenceKeeper(settings.data_folder)
     app.state.nominal = NominalKeeper(settings.data_folder)
     try:
@@ -90,6 +94,7 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
     finally:
         app.state.evidence.close()
         app.state.nominal.close()
+        app.state.exams.close()
         app.state.attempts.close()
         app.state.store.close()
 

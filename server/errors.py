@@ -8,6 +8,7 @@
     ├── Refused             an input outside what is allowed; names the field
     ├── StaleTab            another tab has acted since this one last looked
     ├── AttemptClosed       the attempt has ended and takes no more actions
+    ├── StationClosed       a station of a circuit has closed; names the circuit
     └── StoreUnavailable    the database cannot be opened, read or written
 """
 
@@ -51,6 +52,14 @@ class StaleTab(ServiceError):
 
 class AttemptClosed(ServiceError):
     """The attempt has ended and takes no more actions."""
+
+
+class StationClosed(ServiceError):
+    """A station of a circuit has closed, by its bell or because it was left."""
+
+    def __init__(self, circuit_id: str) -> None:
+        super().__init__("the station has closed")
+        self.circuit_id = circuit_id
 
 
 class StoreUnavailable(ServiceError):

@@ -323,3 +323,32 @@
   keys.hidden = false;
   show(0);
 })();
+
+// A station's bell: counts down from what the server said, warns once a minute before, sends what
+// is just being typed, and leads on when it has rung. The server alone decides what is in time.
+(() => {
+  "use strict";
+  const bell = document.querySelector("[data-left]");
+  if (!bell) return;
+  const until = Date.now() + Number(bell.dataset.left) * 1000;
+  const inRoom = document.querySelector("#room") !== null;
+  let warned = false, sent = null, gone = false;
+  function tick() {
+    const left = Math.max(0, Math.ceil((until - Date.now()) / 1000));
+    bell.querySelector(".time-left").textContent = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
+    if (inRoom && left <= 60 && !warned) {
+      warned = true;
+      bell.classList.add("soon");
+      bell.querySelector("[role=status]").textContent = left > 50 ? "One minute left." : `${left} seconds left.`;
+    }
+    const field = document.activeElement;
+    if (left <= 2 && field && field.dataset.card && field.value !== field.defaultValue && field.value !== sent) {
+      sent = field.value;
+      field.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+    if (until + 800 <= Date.now() && !gone) { gone = true; location.assign(bell.dataset.leads); }
+  }
+  setInterval(tick, 250);
+  tick();
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
+})();

@@ -47,6 +47,7 @@ FLOORS = {
     **dict.fromkeys(["optics.grammar", "optics.report", "optics.__main__"], 9),
     **dict.fromkeys(["server", "server.attempts", "server.marking", "server.store"], 10),
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
+    "server.moment": 10,
     **dict.fromkeys(["server.case_file", "server.case_eyes", "server.case_range"], 10),
     "server.keeper": 10,
     **dict.fromkeys(["server.case_report", "server.evidence"], 11),

@@ -36,7 +36,7 @@ def test_every_constraint_has_a_name(connection):
     lines = [line for statement in statements for line in statement.splitlines()]
     kinds = ("PRIMARY KEY", "FOREIGN KEY", "UNIQUE")
     constraints = [line for line in lines if any(kind in line for kind in kinds)]
-    assert len(constraints) == 12
+    assert len(constraints) == 18
     assert [line for line in constraints if "CONSTRAINT" not in line] == []
 
 

@@ -51,7 +51,7 @@ def test_everything_can_be_taken_away_and_what_goes_on_stays_hidden(client):
     [hidden] = [one for one in attempts if not one["ended"]]
     [shown] = [one for one in attempts if one["ended"]]
     assert hidden["mark"] is None
-    assert not any({"why", "facts", "drawn"} & set(one["facts"]) for one in hidden["events"])
+    assert not any({"why", "facts", "case"} & set(one["facts"]) for one in hidden["events"])
     assert any("why" in one["facts"] for one in shown["events"])
     assert len(shown["events"]) == len(done.events)
 

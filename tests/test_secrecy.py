@@ -23,6 +23,7 @@ from server.marking.truth import Truth
 from server.settings import REPOSITORY
 from server.web import (
     contexts,
+    contexts_circuit,
     contexts_evidence,
     contexts_hand,
     contexts_pages,
@@ -102,6 +103,10 @@ PLAY = (
     ("GET", "/attempts/{attempt_id}/room", {}),
     ("GET", "/attempts/{attempt_id}", {}),
     ("GET", "/", {}),
+    # no case here has ranges: tests/test_exam.py looks for figures in a circuit
+    ("POST", "/circuits", {"stations": "1", "levels": "1", "minutes": "5"}),
+    ("GET", "/circuits/{circuit_id}", {}),
+    ("POST", "/circuits/{circuit_id}/next", {"station": "1"}),
 )
 EXPLAINING = ("/why/", "/adds/", "/told")  # teaching mode shows these when asked
 PICTURE = "/pictures/"
@@ -141,6 +146,7 @@ class Audience:
             number=2 if template.startswith("/watch") else number,
             side=fields.get("side", ""),
             nonce="0",
+            circuit_id="nobody",
         )
         path += "/app.css" if template == "/static" else ""
         path += f"?look={fields['look']}" if "look" in fields else ""
@@ -355,6 +361,7 @@ CONTEXTS = [
     kind
     for module in (
         contexts,
+        contexts_circuit,
         contexts_evidence,
         contexts_hand,
         contexts_pages,

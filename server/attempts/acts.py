@@ -15,7 +15,7 @@ from optics.sight.letters import RINGS, SLOAN
 from optics.sight.targets import LETTERS_A_ROW
 from server.attempts.chance import fresh_letters
 from server.attempts.state import WALL_FACTS, Fit, State, shown_lines, starting_kind
-from server.errors import AttemptClosed, Refused
+from server.errors import AttemptClosed, NotFound, Refused
 
 At = tuple[EyeSide, Place]
 STEPPED = (LensKind.SPHERE, LensKind.CYLINDER, LensKind.PRISM)  # kinds of many powers
@@ -249,8 +249,14 @@ def record(fields: Mapping[str, str]) -> Act:
 
 
 def open_picture() -> Act:
-    """Open the picture of what the eye sees, which is noted."""
-    return plainly("picture")
+    """Open the picture of what the eye sees, which is noted; an exam has none."""
+
+    def act(state: State, _: bytes) -> Done:
+        if state.station is not None:
+            raise NotFound
+        return Done(kind="picture", body={})
+
+    return act
 
 
 def dismiss() -> Act:

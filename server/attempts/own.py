@@ -6,7 +6,7 @@ from typing import Any
 from server.attempts.service import Attempt, Attempts
 
 # of an attempt that goes on nothing leaves that was kept back in the room
-KEPT_BACK = {"why", "facts", "drawn"}
+KEPT_BACK = {"why", "facts", "case"}
 
 
 def own_data(service: Attempts, session_id: int) -> dict[str, Any]:
@@ -15,7 +15,7 @@ def own_data(service: Attempts, session_id: int) -> dict[str, Any]:
 
 
 def _attempt(service: Attempts, one: Attempt) -> dict[str, Any]:
-    ended = one.state.finished
+    ended = one.revealed
     return {
         "patient": f"{one.case.who}, {one.case.age_y}",
         "mode": one.state.mode,

@@ -60,7 +60,7 @@ def progress(service: Attempts, session_id: int) -> Progress:
     counted = [
         one
         for one in service.of_session(session_id)
-        if one.state.finished and not one.state.copied_from
+        if one.revealed and not one.state.copied_from
     ]
     done = tuple(
         Done(attempt=one, mark=service.mark(one), kinds=kinds_of(one.case))

@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from optics import ENGINE_VERSION
@@ -16,13 +16,17 @@ from optics.patient.replies import RowReply, read_rows
 from optics.patient.traits import Manner
 from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
+from server import moment
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
 from server.attempts.chance import drawn, fresh_letters, stream
+from server.attempts.circuit import refuse_late
 from server.attempts.fogged import fogged_seconds
+from server.attempts.foresight import Foresight
+from server.attempts.own_eyes import EXAM, case_for
 from server.attempts.questions import Moment, answer_to, check_fits
 from server.attempts.sight import view_of, warm_up
-from server.attempts.state import State, WallState, shown_lines, state_of, state_since
+from server.attempts.state import State, WallState, as_copy, shown_lines, state_of, state_since
 from server.attempts.talk import HISTORY, reading_reply
 from server.attempts.why import why_of_answer, why_of_reading
 from server.attempts.words import asked_words, said_words
@@ -31,6 +35,7 @@ from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.mark import Mark, marked
 from server.marking.rubric import RUBRIC, Rubric
 from server.marking.truth import Truth, find_truth
+from server.store.circuits import CircuitStore
 from server.store.log import AttemptRow, Event, MarkRow, NewEvent, Store
 from server.store.recent import Recent
 
@@ -42,21 +47,28 @@ STATES_KNOWN = 256
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Press:
-    """Where a post comes from: its own key, its tab, the last event the tab had seen."""
+    """Where a post comes from: its own key, its tab, the last event the tab had seen; and when."""
 
     client_key: str
     tab_id: str
     seen_number: int
+    arrived: datetime = field(default_factory=lambda: _now())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
-    """An attempt as it stands. The case and the row hold what must not be shown."""
+    """An attempt as it stands. The case and the row hold what must not be shown.
+
+    ``closed`` says that it takes no more acts, ``revealed`` that nothing of it is hidden any
+    more: an exam stays hidden until its circuit is over.
+    """
 
     row: AttemptRow = field(repr=False)
     case: Case = field(repr=False)
     state: State
     events: tuple[Event, ...] = field(repr=False)
+    closed: bool = False
+    revealed: bool = False
 
 
 class _MovedError(Exception):
@@ -69,14 +81,17 @@ class Attempts:
     def __init__(self, store: Store, casebook: Casebook) -> None:
         self._store = store
         self.casebook = casebook
+        self._circuits = CircuitStore(store)
         self._states = Recent[State](STATES_KNOWN)
         self._searching = threading.Lock()
+        self._foresight = Foresight()
         self._ahead = ThreadPoolExecutor(max_workers=1, thread_name_prefix="end-point")
         self._ahead.submit(warm_up)
 
     def close(self) -> None:
         """Let go of what is still being looked for."""
         self._ahead.shutdown(cancel_futures=True)
+        self._foresight.close()
 
     def start(
         self, session_id: int, public_id: str, mode: str, client_key: str, *, guided: bool = False
@@ -110,12 +125,10 @@ class Attempts:
         """
         attempt = self.open(session_id, attempt_id)
         events = attempt.events[:number]
-        if not attempt.state.finished or not 1 <= number < attempt.state.number:
+        if not attempt.revealed or not 1 <= number < attempt.state.number:
             raise NotFound
-        first = events[0]
-        body = first.body | {"mode": "teaching", "guided": False, "copied_from": attempt.row.id}
         row = replace(attempt.row, mode="teaching", seed=secrets.token_bytes(SEED_BYTES))
-        copied = (replace(first, body=body), *events[1:])
+        copied = (as_copy(events[0], attempt.row.id), *events[1:])
         return self._store.copy_attempt(row, copied, f"{client_key}.{number}", _now()).id
 
     def forget(self, session_id: int) -> None:
@@ -134,11 +147,11 @@ class Attempts:
         return self._attempt(row, self._store.events(row.id))
 
     def of_session(self, session_id: int) -> list[Attempt]:
-        """Return the session's attempts, newest first, those of lost cases left out."""
+        """Return the session's attempts, newest first, without exams and those of lost cases."""
         return [
             self._attempt(row, self._store.events(row.id))
             for row in self._store.attempts_of(session_id)
-            if row.case_id in self.casebook.cases
+            if row.mode != EXAM and row.case_id in self.casebook.cases
         ]
 
     def act(self, session_id: int, attempt_id: str, press: Press, act: Act) -> Attempt:
@@ -155,7 +168,7 @@ class Attempts:
     ) -> Attempt:
         """Write on the card. The end is near then, so the end points are looked for ahead."""
         attempt = self.act(session_id, attempt_id, press, acts.record(fields))
-        for side in EyeSide:
+        for side in EyeSide if attempt.state.station is None else ():
             if self._kept_truth(attempt.case, side) is None:
                 self._ahead.submit(self.truth, attempt.case, side)
         return attempt
@@ -174,9 +187,11 @@ class Attempts:
             attempt = self._attempt(row, self._store.events(row.id))
             if any(event.client_key == press.client_key for event in attempt.events):
                 return attempt  # asked before: the answer stands in the log
+            refuse_late(attempt.state, press.arrived)
             if attempt.state.finished:
                 raise AttemptClosed
             check_fits(attempt.state, question)
+            self._foresight.await_sight(row.id)
             compose = self._answering(attempt, question, manner)
             try:
                 return self._append(row, press, compose)
@@ -186,13 +201,12 @@ class Attempts:
 
     def ask_history(self, session_id: int, attempt_id: str, press: Press, topic: str) -> Attempt:
         """Ask one question of the history; the case has the answer."""
-        row = self._row(session_id, attempt_id)
         if topic not in HISTORY:
             raise Refused(f"There is no question {topic[:40]!r} of the history", "question")
         body = {
             "question": f"history-{topic}",
             "asked": HISTORY[topic],
-            "reply": self.casebook.cases[row.case_id].history[topic],
+            "reply": self.open(session_id, attempt_id).case.history[topic],
             "rows": [],
         }
         return self.act(session_id, attempt_id, press, plainly("ask", body))
@@ -200,8 +214,7 @@ class Attempts:
     def _answering(
         self, attempt: Attempt, question: Question, manner: Manner
     ) -> Callable[[tuple[Event, ...]], NewEvent]:
-        state = attempt.state
-        moment = Moment(case=attempt.case, state=state, fogged_s=_fogged_s(attempt))
+        state, moment = attempt.state, _moment(attempt)
         said = _reading(attempt, moment) if question in READING else None
         answer = None if said else answer_to(moment, question, manner)
         number = state.number + 1
@@ -227,7 +240,7 @@ class Attempts:
         if not 1 <= number <= attempt.state.number:
             raise NotFound
         state = state_of(attempt.events[:number])
-        if not attempt.state.picture_open and not attempt.state.finished:
+        if not attempt.state.picture_open and not attempt.revealed:
             raise NotFound
         scene = state.wall.scene
         view = view_of(attempt.case, state, fogged_s=_fogged_s(attempt, number))
@@ -294,16 +307,20 @@ class Attempts:
 
     def _row(self, session_id: int, attempt_id: str) -> AttemptRow:
         row = self._store.find_attempt(attempt_id, session_id)
-        if row is None or row.case_id not in self.casebook.cases:
+        if row is None or (row.mode != EXAM and row.case_id not in self.casebook.cases):
             raise NotFound
         return row
 
     def _attempt(self, row: AttemptRow, events: tuple[Event, ...]) -> Attempt:
+        state = self._state(row.id, events)
+        at = state.station
         return Attempt(
             row=row,
-            case=self.casebook.cases[row.case_id],
-            state=self._state(row.id, events),
+            case=case_for(self.casebook, row, events),
+            state=state,
             events=events,
+            closed=state.finished or (at is not None and _now() >= at.bell),
+            revealed=state.finished if at is None else self._circuits.is_over(at.circuit_id),
         )
 
     def _state(self, attempt_id: str, events: tuple[Event, ...]) -> State:
@@ -316,20 +333,32 @@ class Attempts:
     def _append(
         self, row: AttemptRow, press: Press, compose: Callable[[tuple[Event, ...]], NewEvent]
     ) -> Attempt:
+        def in_time(events: tuple[Event, ...]) -> NewEvent:
+            refuse_late(self._state(row.id, events), press.arrived)
+            return compose(events)
+
         try:
             appended = self._store.append(
                 row.id,
                 client_key=press.client_key,
                 tab_id=press.tab_id,
                 seen_number=press.seen_number,
-                at=_now(),
-                compose=compose,
+                at=press.arrived,
+                compose=in_time,
             )
         except StaleTab:
-            raise StaleTab(self._attempt(row, self._store.events(row.id))) from None
+            fresh = self._attempt(row, self._store.events(row.id))
+            refuse_late(fresh.state, press.arrived)
+            raise StaleTab(fresh) from None
         attempt = self._attempt(row, appended.events)
         self._states.keep(row.id, attempt.state)
+        self.foresee(attempt)
         return attempt
+
+    def foresee(self, attempt: Attempt) -> None:
+        """Work out in an exam what may be asked next, so that no answer takes its own time."""
+        if attempt.state.station is not None:
+            self._foresight.see(attempt.row.id, lambda: _moment(attempt))
 
 
 def _reading(attempt: Attempt, moment: Moment) -> dict[str, Any]:
@@ -349,6 +378,10 @@ def _answered(seed: bytes, number: int, question: Question, answer: Answer) -> d
     return {"code": code, "reply": words, "facts": facts}
 
 
+def _moment(attempt: Attempt) -> Moment:
+    return Moment(case=attempt.case, state=attempt.state, fogged_s=_fogged_s(attempt))
+
+
 def _fogged_s(attempt: Attempt, number: int | None = None) -> float:
     """Return how long the eyes have been under fog, at an event or now."""
     return fogged_seconds(attempt.case, attempt.events[:number])
@@ -359,4 +392,4 @@ def _event(done: Done) -> NewEvent:
 
 
 def _now() -> datetime:
-    return datetime.now(UTC)
+    return moment.now()

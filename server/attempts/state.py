@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from datetime import datetime
+from typing import Any, Self
 
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens
@@ -86,6 +87,21 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """The station of a circuit that an exam's attempt is, of how many, and when its bell rings."""
+
+    circuit_id: str
+    number: int
+    of: int
+    bell: datetime
+
+    @classmethod
+    def from_body(cls, body: Body) -> Self:
+        """Return the station that a log names."""
+        return cls(**{**body, "bell": datetime.fromisoformat(body["bell"])})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class State:
     """Everything that is so after an event.
 
@@ -109,6 +125,7 @@ class State:
     undoable: bool = False
     guided: bool = False
     copied_from: str = ""
+    station: Station | None = None
     finished: bool = False
 
     @property
@@ -174,6 +191,12 @@ def _effective(events: tuple[Event, ...]) -> list[Event]:
     return kept
 
 
+def as_copy(begin: Event, attempt_id: str) -> Event:
+    """Return the first event of a copy of an attempt: taught, and of no circuit."""
+    own = {"mode": "teaching", "guided": False, "copied_from": attempt_id}
+    return replace(begin, body=begin.body | own)
+
+
 def _begin(state: State, event: Event) -> State:
     mode = str(event.body["mode"])
     begun = replace(
@@ -182,6 +205,7 @@ def _begin(state: State, event: Event) -> State:
         picture_open=mode == "teaching",
         guided=bool(event.body.get("guided")),
         copied_from=str(event.body.get("copied_from", "")),
+        station=Station.from_body(event.body["station"]) if mode == "exam" else None,
     )
     return _with_letters(_with_fit(begun, event.body.get("fit", {})), event.body)
 

@@ -3,7 +3,7 @@
 import json
 import secrets
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any, Self
@@ -294,6 +294,10 @@ class Store:
                 )
                 for row in connection.execute(query)
             )
+
+    def transaction(self, *, reading: bool = False) -> AbstractContextManager[Connection]:
+        """Return one transaction, for tables that a module of their own looks after."""
+        return self._reading() if reading else self._writing()
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:

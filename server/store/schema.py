@@ -113,3 +113,26 @@ mark = Table(
     Column("at", UtcTime, nullable=False),
     Column("body", Text, nullable=False),  # JSON
 )
+
+circuit = Table(
+    "circuit",
+    metadata,
+    Column("id", String(22), primary_key=True),  # 128 random bits, safe in an address
+    Column("session_id", ForeignKey("session.id"), nullable=False),
+    Column("client_key", Text, nullable=False),
+    Column("plan", Text, nullable=False),  # JSON
+    Column("created_at", UtcTime, nullable=False),
+    Column("over_at", UtcTime),  # set once, when nothing in it is hidden any more
+    UniqueConstraint("session_id", "client_key"),
+)
+
+station = Table(
+    "station",
+    metadata,
+    Column("circuit_id", ForeignKey("circuit.id"), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("case_id", Text, nullable=False),
+    Column("seed", LargeBinary(16), nullable=False),
+    Column("began_at", UtcTime),
+    Column("attempt_id", ForeignKey("attempt.id")),
+)

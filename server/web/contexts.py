@@ -245,8 +245,18 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bell:
+    """The time left at a station or between two, and where it leads."""
+
+    words: str
+    left_s: int
+    left: str
+    leads_to: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoomPage:
-    """The whole page of an attempt."""
+    """The whole page of an attempt; level 0 is not shown."""
 
     template: ClassVar[str] = "room/room.html"
     attempt_id: str
@@ -258,6 +268,7 @@ class RoomPage:
     room: Room
     card: Card
     checklist: tuple[str, ...]
+    bell: Bell | None
     symbols: tuple[tuple[str, tuple[tuple[str, bool], ...]], ...]
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from server.web.contexts_circuit import CircuitStart
 from server.web.contexts_parts import Option
 from server.web.contexts_review import FaultView, MarkView
 
@@ -37,6 +38,7 @@ class HomePage:
     levels: tuple[tuple[int, str, tuple[CaseCard, ...]], ...]
     unfinished: tuple[PastAttempt, ...]
     finished: tuple[PastAttempt, ...]
+    circuits: CircuitStart
     acuity_forms: tuple[Option, ...]
     cylinder_forms: tuple[Option, ...]
     client_key: str
@@ -130,6 +132,8 @@ class FailurePage:
     template: ClassVar[str] = "failure.html"
     title: str
     message: str
+    leads_to: str = ""
+    leads_words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

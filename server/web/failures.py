@@ -22,6 +22,7 @@ from server.errors import (
     Refused,
     ServiceError,
     StaleTab,
+    StationClosed,
     StoreUnavailable,
 )
 from server.web.contexts_pages import FailureFragment, FailurePage
@@ -55,6 +56,11 @@ SERVICE_ANSWERS: Mapping[type[ServiceError], tuple[int, str, str]] = {
         "This attempt has ended",
         "It takes no more actions. Reload this page to read its record",
     ),
+    StationClosed: (
+        409,
+        "This station has closed",
+        "What came before the bell, or before you left, counts. This came later and is not taken",
+    ),
     StoreUnavailable: (
         503,
         "The records cannot be reached",
@@ -80,10 +86,16 @@ BROKEN = (
 )
 
 
-def failure_page(request: Request, status: int, title: str, message: str) -> HTMLResponse:
-    """Return the answer to a failed request: a fragment for htmx, else a whole page."""
+def failure_page(
+    request: Request, status: int, title: str, message: str, on: tuple[str, str] = ("", "")
+) -> HTMLResponse:
+    """Return the answer to a failed request: a fragment for htmx, else a whole page.
+
+    ``on`` is the address and the words of a link that leads on.
+    """
     kind = FailureFragment if wants_fragment(request) else FailurePage
-    return page(kind(title=title, message=message.rstrip(".") + "."), status)
+    shown = kind(title=title, message=message.rstrip(".") + ".", leads_to=on[0], leads_words=on[1])
+    return page(shown, status)
 
 
 async def on_service_error(request: Request, fault: ServiceError) -> Response:
@@ -93,6 +105,9 @@ async def on_service_error(request: Request, fault: ServiceError) -> Response:
         raise fault
     if isinstance(fault, StaleTab) and isinstance(fault.fresh, Attempt):
         return await on_stale_tab(request, fault.fresh)
+    if isinstance(fault, StationClosed):
+        on = (f"/circuits/{fault.circuit_id}", "On in the circuit")
+        return failure_page(request, *answer, on)
     if isinstance(fault, StoreUnavailable):
         logger.error("%s", fault)
     status, title, message = answer

@@ -4,6 +4,7 @@ import re
 import uuid
 from typing import Annotated, Literal
 
+from fastapi import Request
 from pydantic import BaseModel, ConfigDict, Field
 
 from optics.light.frame import Place
@@ -12,6 +13,7 @@ from optics.patient.questions import Question
 from optics.patient.traits import Manner
 from optics.sight.canvas import MOST_PARTS
 from optics.sight.targets import CHART_LINES_LOGMAR
+from server.attempts.circuit import MINUTES, MOST_STATIONS, Plan
 from server.attempts.service import Press
 from server.errors import Refused
 from server.web.present import FIRST_AT, parse_at
@@ -38,8 +40,8 @@ class PressForm(BaseModel):
     look: Look = 0
     manner: Manner = Manner.OFFERED
 
-    def press(self) -> Press:
-        """Return it as the service has it.
+    def press(self, request: Request) -> Press:
+        """Return it as the service has it, with the time at which it came.
 
         Raises
         ------
@@ -47,7 +49,12 @@ class PressForm(BaseModel):
             If the place that is selected is none: said before the act, not after it is stored.
         """
         parse_at(self.at)
-        return Press(client_key=self.client_key, tab_id=self.tab_id, seen_number=self.seen)
+        return Press(
+            client_key=self.client_key,
+            tab_id=self.tab_id,
+            seen_number=self.seen,
+            arrived=request.state.arrived_at,
+        )
 
     def spot(self) -> tuple[EyeSide, Place]:
         """Return the selected place."""
@@ -215,6 +222,31 @@ class StartForm(BaseModel):
     mode: Short = "teaching"
     guided: bool = False
     client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
+
+
+class CircuitForm(BaseModel):
+    """How a circuit is to be."""
+
+    stations: Annotated[int, Field(ge=1, le=MOST_STATIONS)]
+    levels: Annotated[list[Annotated[int, Field(ge=1, le=4)]], Field(min_length=1, max_length=4)]
+    minutes: Annotated[int, Field(ge=MINUTES[0], le=MINUTES[1])]
+    extra: Literal["0", "25", "50", "100"] = "0"
+    client_key: Key = Field(default_factory=lambda: uuid.uuid4().hex)
+
+    def plan(self) -> Plan:
+        """Return it as the service has it."""
+        return Plan(
+            stations=self.stations,
+            levels=tuple(sorted(set(self.levels))),
+            minutes=self.minutes,
+            extra_percent=int(self.extra),
+        )
+
+
+class NextForm(BaseModel):
+    """The station that is to be opened."""
+
+    station: Annotated[int, Field(ge=1, le=MOST_STATIONS)]
 
 
 class NotationForm(BaseModel):

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from server.attempts.service import Attempt
 from server.casebook import Case, Casebook
+from server.web.contexts_circuit import CircuitStart
 from server.web.contexts_pages import CaseCard, HomePage, PastAttempt, TextPage
 from server.web.contexts_parts import Option
 from server.web.notation import Notation
@@ -18,7 +19,11 @@ TITLES = {"help": "Help and glossary"}
 
 
 def home_page(
-    casebook: Casebook, past: Sequence[Attempt], notation: Notation, client_key: str
+    casebook: Casebook,
+    past: Sequence[Attempt],
+    circuits: CircuitStart,
+    notation: Notation,
+    client_key: str,
 ) -> HomePage:
     """Return the start page of a browser with its past attempts."""
     cases = sorted(casebook.cases.values(), key=lambda case: (case.level, case.public_id))
@@ -31,6 +36,7 @@ def home_page(
         ),
         unfinished=tuple(_past(one) for one in past if not one.state.finished),
         finished=tuple(_past(one) for one in past if one.state.finished),
+        circuits=circuits,
         acuity_forms=_options(
             notation.acuity,
             {"6": "6/6", "20": "20/20", "decimal": "1.0", "logmar": "logMAR"},

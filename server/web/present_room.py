@@ -3,9 +3,11 @@
 import math
 
 from optics.sight.letters import LETTERS, Shape
+from server import moment
+from server.attempts.clock import clock_text
 from server.attempts.service import Attempt
 from server.errors import NotFound
-from server.web.contexts import Card, Room, RoomPage
+from server.web.contexts import Bell, Card, Room, RoomPage
 from server.web.notation import Notation
 
 # The same list for every case, so that it tells nothing of this one.
@@ -26,13 +28,35 @@ def room_page(attempt: Attempt, room: Room, card: Card) -> RoomPage:
         age=attempt.case.age_y,
         who=attempt.case.who,
         complaint=attempt.case.complaint,
-        level=attempt.case.level,
+        level=0 if attempt.state.station else attempt.case.level,
         copied=bool(attempt.state.copied_from),
         room=room,
         card=card,
         checklist=CHECKLIST,
         symbols=letter_symbols(),
+        bell=_bell(attempt),
     )
+
+
+def _bell(attempt: Attempt) -> Bell | None:
+    at = attempt.state.station
+    if at is None:
+        return None
+    left_s = max(0, int((at.bell - moment.now()).total_seconds()))
+    return Bell(
+        words=f"station {at.number} of {at.of}",
+        left_s=left_s,
+        left=clock_text(left_s),
+        leads_to=f"/circuits/{at.circuit_id}",
+    )
+
+
+def address_of(attempt: Attempt) -> str:
+    """Return where an attempt is to be seen: its room, its review, or its circuit's page."""
+    here, at = f"/attempts/{attempt.row.id}", attempt.state.station
+    if not attempt.closed:
+        return here
+    return f"/circuits/{at.circuit_id}" if at and not attempt.revealed else f"{here}/review"
 
 
 def letter_symbols() -> tuple[tuple[str, tuple[tuple[str, bool], ...]], ...]:
@@ -76,7 +100,7 @@ def why_words(attempt: Attempt, number: int, notation: Notation) -> str:
     NotFound
         Where the mode does not tell, or there is no such answer.
     """
-    if attempt.state.mode != "teaching" and not attempt.state.finished:
+    if attempt.state.mode != "teaching" and not attempt.revealed:
         raise NotFound
     said = next((one for one in attempt.state.talk if one.number == number and one.why), None)
     if said is None:

@@ -7,10 +7,11 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
 from server.errors import NotFound
-from server.web.deps import NotationDep, ServiceDep
+from server.web.deps import ExamsDep, NotationDep, ServiceDep
 from server.web.encode import png_bytes
 from server.web.forms import NotationForm, StartForm
 from server.web.notation import COOKIE, COOKIE_LIFE_S, Notation
+from server.web.present_circuit import circuit_start
 from server.web.present_home import home_page, words_page
 from server.web.present_watch import watch_page, watch_picture
 from server.web.render import go_to, page
@@ -20,10 +21,14 @@ router = APIRouter()
 
 
 @router.get("/")
-def home(session: VisitorDep, service: ServiceDep, notation: NotationDep) -> Response:
+def home(
+    session: VisitorDep, service: ServiceDep, kept: ExamsDep, notation: NotationDep
+) -> Response:
     """Return the start page."""
     past = service.of_session(session)
-    return page(home_page(service.casebook, past, notation, uuid.uuid4().hex))
+    key = uuid.uuid4().hex
+    start = circuit_start(kept.of_session(session), f"{key}-circuit")
+    return page(home_page(service.casebook, past, start, notation, key))
 
 
 @router.get("/help")

@@ -13,6 +13,7 @@ from server.web.deps import NotationDep, ServiceDep
 from server.web.forms import CardForm, GoBackForm, PressForm
 from server.web.present_card import saved_field
 from server.web.present_review import review_page, review_timeline
+from server.web.present_room import address_of
 from server.web.render import acted, go_to, page
 from server.web.sessions import SessionDep
 
@@ -29,7 +30,7 @@ def write(
 ) -> Response:
     """Write one field of the card, checked for how it is written."""
     text = checked_field(form.field, form.text)
-    service.write(session, attempt_id, form.press(), {form.field: text})
+    service.write(session, attempt_id, form.press(request), {form.field: text})
     return acted(request, saved_field(form.field, text), f"/attempts/{attempt_id}")
 
 
@@ -41,9 +42,9 @@ def finish(
     service: ServiceDep,
     form: Annotated[PressForm, Form()],
 ) -> Response:
-    """End the attempt and go to its review."""
-    service.act(session, attempt_id, form.press(), acts.finish())
-    return go_to(request, f"/attempts/{attempt_id}/review")
+    """End the attempt and go to its review, or on in the circuit."""
+    ended = service.act(session, attempt_id, form.press(request), acts.finish())
+    return go_to(request, address_of(ended))
 
 
 @router.get("/review")
@@ -56,8 +57,8 @@ def review(
 ) -> Response:
     """Return what the attempt came to; one that goes on has no review yet."""
     attempt = service.open(session, attempt_id)
-    if not attempt.state.finished:
-        return go_to(request, f"/attempts/{attempt_id}")
+    if not attempt.revealed:
+        return go_to(request, address_of(attempt))
     return page(review_page(service, attempt, notation, uuid.uuid4().hex))
 
 
@@ -67,7 +68,7 @@ def timeline(
 ) -> Response:
     """Return the attempt along the patient's time; the review asks for it once it is shown."""
     attempt = service.open(session, attempt_id)
-    if not attempt.state.finished:
+    if not attempt.revealed:
         raise NotFound
     return page(review_timeline(service, attempt, notation))
 

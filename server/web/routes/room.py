@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from server.attempts import acts, acts_hand
 from server.attempts.acts import Act
 from server.attempts.service import Attempt, Attempts
+from server.web.arrival import leave_steadily
 from server.web.contexts import Adds, RoomPage, Why
 from server.web.deps import UNSAID, LookDep, MannerDep, NotationDep, ServiceDep
 from server.web.forms import (
@@ -29,7 +30,7 @@ from server.web.forms import (
 from server.web.notation import Notation
 from server.web.present import FIRST_AT, parse_at, room
 from server.web.present_card import card
-from server.web.present_room import adds_words, room_page, why_words
+from server.web.present_room import address_of, adds_words, room_page, why_words
 from server.web.render import acted, go_to, page, wants_fragment
 from server.web.sessions import SessionDep
 
@@ -48,19 +49,22 @@ class Bench:
 
     def does(self, form: PressForm, act: Act) -> Response:
         """Do an act and answer with the room as it then stands."""
-        return self._shown(self.service.act(self.session, self.attempt_id, form.press(), act), form)
+        press = form.press(self.request)
+        return self._shown(self.service.act(self.session, self.attempt_id, press, act), form)
 
     def asks(self, form: AskForm) -> Response:
         """Ask the patient and answer with the room."""
-        asked = self.service.ask(
-            self.session, self.attempt_id, form.press(), form.question, form.manner
-        )
+        if self.service.open(self.session, self.attempt_id).state.station is not None:
+            leave_steadily(self.request)
+        press = form.press(self.request)
+        asked = self.service.ask(self.session, self.attempt_id, press, form.question, form.manner)
         return self._shown(asked, form)
 
     def asks_history(self, form: HistoryForm) -> Response:
         """Ask a question of the history and answer with the room."""
+        press = form.press(self.request)
         return self._shown(
-            self.service.ask_history(self.session, self.attempt_id, form.press(), form.topic), form
+            self.service.ask_history(self.session, self.attempt_id, press, form.topic), form
         )
 
     def _shown(self, attempt: Attempt, form: PressForm) -> Response:
@@ -108,10 +112,10 @@ def show_room(
     kind: str = "sphere",
     look: LookDep = 0,
 ) -> Response:
-    """Return the whole page of an attempt; a finished one goes to its review."""
+    """Return the whole page of an attempt; a closed one leads to its review or circuit."""
     attempt = service.open(session, attempt_id)
-    if attempt.state.finished:
-        return go_to(request, f"/attempts/{attempt_id}/review")
+    if attempt.closed:
+        return go_to(request, address_of(attempt))
     parse_at(at)
     seen = room(attempt, at, kind, notation, secrets.token_hex(4), look=look)
     shown: RoomPage = room_page(attempt, seen, card(attempt, notation))
@@ -133,7 +137,7 @@ def select(
     """Return the room with another place selected or another drawer open."""
     attempt = service.open(session, attempt_id)
     parse_at(at)
-    if attempt.state.finished or not wants_fragment(request):
+    if attempt.closed or not wants_fragment(request):
         return go_to(request, f"/attempts/{attempt_id}")
     return page(room(attempt, at, kind, notation, secrets.token_hex(4), look=look, manner=manner))
 

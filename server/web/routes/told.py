@@ -45,7 +45,7 @@ def told_after(
 ) -> Response:
     """Return what each question told; the first request for an age begins its table."""
     attempt = service.open(session, attempt_id)
-    if not attempt.state.finished:
+    if not attempt.revealed:
         raise NotFound
     eyes = kept.ask(attempt.case.age_y, begin=True)
     if isinstance(eyes, Progress):
@@ -64,7 +64,7 @@ def next_after(
 ) -> Response:
     """Return what would have told most at a step."""
     attempt = service.open(session, attempt_id)
-    if not attempt.state.finished or not 1 <= number <= attempt.state.number:
+    if not attempt.revealed or not 1 <= number <= attempt.state.number:
         raise NotFound
     side = parse_at(at)[0]
     eyes = kept.ask(attempt.case.age_y, begin=False)
