@@ -5,7 +5,7 @@ the page. Counted are questions put with one eye covered and only clear lenses b
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from optics.evidence.likelihood import WIDENED, Asking, Reply, RowRead, Widening
 from optics.evidence.lookup import Supposed
@@ -30,7 +30,8 @@ OF_A_CHANGE = (Question.BETTER, Question.SMALLER, Question.MORE)
 class Told:
     """What one question told of an eye, and what was known after it, at the cornea in D.
 
-    ``side`` is None where no one eye was asked alone; such a question counts for nothing.
+    ``side`` is None where no one eye was asked alone; such a question counts for nothing, and
+    what is known is that of the eye asked last.
     """
 
     number: int
@@ -47,31 +48,21 @@ class Told:
         return self.bits < NOTHING_BITS
 
 
-@dataclass(slots=True)
-class _Known:
-    """What is known of both eyes on the way through a log."""
-
-    eyes: Supposed = field(repr=False)
-    of_side: dict[EyeSide, Posterior] = field(default_factory=dict)
-
-    def of(self, side: EyeSide) -> Posterior:
-        if side not in self.of_side:
-            self.of_side[side] = prior(self.eyes)
-        return self.of_side[side]
-
-
 def told(events: Iterable[Event], eyes: Supposed) -> tuple[Told, ...]:
     """Return what each question about letters, lines, colours or lenses told, in order.
 
     ``eyes`` are the nominal eyes of the person's public age; see ``NominalKeeper.ask``.
     """
-    known, found = _Known(eyes), []
+    known = {side: prior(eyes) for side in EyeSide}
+    last = EyeSide.RIGHT
+    found = []
     for state, said in _asked(events):
         side, asking = asking_at(state, Question(said.question), Manner(said.manner or "offered"))
         bits = 0.0
         if side is not None and asking is not None:
-            known.of_side[side], bits = update(known.of(side), asking, _reply(said))
-        now = known.of(side or EyeSide.RIGHT)
+            known[side], bits = update(known[side], asking, _reply(said))
+            last = side
+        now = known[last]
         found.append(
             Told(
                 number=said.number,
