@@ -63,9 +63,10 @@ class EyeResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewStep:
-    """One event of the log in words."""
+    """One event of the log in words; ``eye`` R or L where a picture shows what it changed."""
 
     number: int
+    eye: str
     time: str
     words: str
     reply: str

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from optics.errors import OpticsError
 from optics.light.lens import EyeSide
+from server.attempts.acts import open_eyes
 from server.attempts.clock import clock_text
 from server.attempts.service import Attempt, Attempts
 from server.attempts.state import State, running_states
@@ -19,6 +20,7 @@ from server.web.present import status_words
 from server.web.present_mark import fault_views, faults_along, mark_view
 
 RECORDED, SHOWN = "Recorded: ", "Shown: "
+SEEN = {"place", "take", "step", "turn", "move", "fit", "hold", "aim", "show", "wall", "undo"}
 JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
 BANDS = ((0.25, "close"), (0.50, "fair"), (1.00, "wide"))
 EYES = ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left"))
@@ -126,6 +128,7 @@ def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
         said = state.talk[-1] if event.kind == "ask" else None
         step = ReviewStep(
             number=event.number,
+            eye=_seeing(state) if event.kind in SEEN else "",
             time=clock_text(state.clock_s),
             words=said.asked if said else _words(attempt, event, state),
             reply=said.reply if said else "",
@@ -140,6 +143,12 @@ def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
         else:
             steps.append(step)
     return steps
+
+
+def _seeing(state: State) -> str:
+    """Return the eye whose picture is shown: the one that is open, the right if both are."""
+    sides = [side.value for side in open_eyes(state.frame)]
+    return "R" if "R" in sides or not sides else "L"
 
 
 def _words(attempt: Attempt, event: Event, state: State) -> str:
