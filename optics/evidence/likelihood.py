@@ -43,7 +43,7 @@ HOURS = tuple(lines.spoke_name(spoke) for spoke in range(12))
 class Widening:
     """What is not known of the person: noise factor, lapses, how acuities differ at one blur."""
 
-    noise: float = 2.4
+    noise: float = 1.9
     lapse: float = 0.05
     acuity_logmar: float = 0.10
 

@@ -25,9 +25,9 @@ THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
 # makes d' on the line of its best acuity equal to the threshold, in the median of thirty drawn eyes
 NOISE = 0.0843
 LEAST = 1e-60
-# of clarity: what 0.20 D off the best focus of an eye of 6/4.8 costs on the 6/6 line, in the
-# median of the same thirty
-COMPARISON_SD = 0.0946
+# of clarity: the least with which blur is noticed as late as published (0.30 +- 0.10 D at 4 mm,
+# Atchison 2005); what 0.20 D off best focus costs an eye of 6/4.8 on the 6/6 line is 0.095
+COMPARISON_SD = 0.12
 
 
 def clarity(
