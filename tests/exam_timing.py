@@ -115,7 +115,7 @@ def main() -> int:
             free = measured(serving.address, AT_ONCE_S, 1)
             held = measured(serving.address, held_s, ROUNDS)
     say = sys.stdout.write
-    say(f"{datetime.now(UTC):%Y-%m-%d}, answers at multiples of {1000 * held_s:.0f} ms\n")
+    say(f"{datetime.now(UTC):%Y-%m-%d}, answers held to {1000 * held_s:.0f} ms\n")
     for title, took in (("at once", free), ("held", held)):
         for name, all_s in took.items():
             say(

@@ -491,3 +491,20 @@ def test_the_start_page_leads_to_circuits_and_not_to_their_patients(client, cloc
     page = client.get("/").text
     assert f'<a href="{sitting.address}">Report' in page
     assert student.attempt not in page
+
+
+def test_exams_are_listed_where_asked_for_and_only_when_nothing_is_hidden(client, clock):
+    sitting = Sitting.begins(client, stations=2)
+    student = sitting.enters(1)
+    attempts, session = client.app.state.attempts, sitting_session(sitting)
+
+    def listed(**wanted: bool) -> bool:
+        rows = [one.row.id for one in attempts.of_session(session, **wanted)]
+        return student.attempt in rows
+
+    student.does("finish")
+    assert not listed(exams=True)
+    clock.at(100_000)
+    sitting.looks()
+    assert listed(exams=True)
+    assert not listed()

@@ -2,6 +2,8 @@
 
 import logging
 import re
+import threading
+import time
 from collections.abc import Iterator
 
 import pytest
@@ -10,6 +12,7 @@ from fastapi.testclient import TestClient
 from optics.light.lens import EyeSide
 from server.attempts import own_eyes
 from server.attempts.circuit import Plan
+from server.attempts.foresight import Foresight
 from server.case_eyes import UnfitError
 from server.web.arrival import leaves_after_s
 from tests.canary import canary_case, found_in
@@ -233,6 +236,40 @@ def test_answers_leave_steadily_whatever_they_are(client, monkeypatch):
     )
     assert all(any(at <= wait <= at + 0.1 for at in (0.4, 1.6, 6.4)) for wait in waits), waits
     assert durations([lambda: student.press("letters")])[0] < 0.4
+
+
+def test_what_can_be_asked_is_worked_out_ahead_and_only_the_newest(monkeypatch):
+    monkeypatch.undo()  # here it does see ahead
+    worked, gate = [], threading.Event()
+
+    def works(moment) -> None:
+        worked.append(moment())
+        gate.wait(10)
+
+    monkeypatch.setattr("server.attempts.foresight.work_out", works)
+    foresight = Foresight()
+    for number in range(5):
+        foresight.see("one", lambda number=number: number)
+        while not worked:  # the first is being worked at while the others come
+            time.sleep(0.001)
+    foresight.see("two", lambda: "two")
+    foresight.await_sight("two")  # has not begun: left to who asks
+    gate.set()
+    foresight.await_sight("one")
+    foresight.close()
+    assert worked[0] == 0
+    assert set(worked[1:]) <= {4}
+    assert not foresight._futures
+
+
+def test_an_exam_answers_with_its_sight_worked_out_beside(client, monkeypatch):
+    monkeypatch.undo()
+    monkeypatch.setattr("server.web.arrival.STEP_S", 0.001)
+    student = Sitting.begins(client).enters(1)
+    for code in ("sphere-1.00", "sphere-1.50", "sphere-2.00"):
+        student.does("place", at="R.2", code=code)
+        student.does("take", at="R.2")
+    assert "said-" in student.does("ask", question="read-down")
 
 
 def test_questions_outside_an_exam_do_not_wait(client, monkeypatch):

@@ -33,12 +33,12 @@ class Foresight:
 
     def see(self, attempt_id: str, moment: Callable[[], Moment]) -> None:
         """Begin to work out what can be asked at a moment."""
+        future = self._pool.submit(work_out, moment)
         with self._lock:
             before = self._futures.pop(attempt_id, None)
-            if before is not None:
-                before.cancel()
-            future = self._pool.submit(work_out, moment)
             self._futures[attempt_id] = future
+        if before is not None:
+            before.cancel()  # calls `_forget`, which takes the lock
         future.add_done_callback(lambda done: self._forget(attempt_id, done))
 
     def await_sight(self, attempt_id: str) -> None:

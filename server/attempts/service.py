@@ -146,13 +146,18 @@ class Attempts:
         row = self._row(session_id, attempt_id)
         return self._attempt(row, self._store.events(row.id))
 
-    def of_session(self, session_id: int) -> list[Attempt]:
-        """Return the session's attempts, newest first, without exams and those of lost cases."""
-        return [
-            self._attempt(row, self._store.events(row.id))
+    def of_session(self, session_id: int, *, exams: bool = False) -> list[Attempt]:
+        """Return the session's attempts, newest first, those of lost cases left out.
+
+        Exams come if they are asked for, and of those only what is no longer hidden.
+        """
+        known = [
+            self._attempt(row, events)
             for row in self._store.attempts_of(session_id)
-            if row.mode != EXAM and row.case_id in self.casebook.cases
+            if (events := self._store.events(row.id))
+            and (exams if row.mode == EXAM else row.case_id in self.casebook.cases)
         ]
+        return [one for one in known if one.revealed or one.row.mode != EXAM]
 
     def act(self, session_id: int, attempt_id: str, press: Press, act: Act) -> Attempt:
         """Apply an act to the present state and store it."""
