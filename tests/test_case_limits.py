@@ -20,7 +20,7 @@ from tests.student import case_text
 
 EYES = ("right", "left")
 NUMBERS: dict[str, tuple[float, float]] = {
-    "level": (1, 3),
+    "level": (1, 4),
     "person.age": (10, 95),
     **{
         f"{eye}.{key}": bounds
@@ -47,6 +47,13 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "eyes.tonic_d": (0.0, 5.0),
     "eyes.lag": (0.0, 0.5),
     "eyes.individual": (1, 9999),
+    "traits.noise": (0.3, 4.0),
+    "traits.band_sd": (0.0, 3.0),
+    "traits.lapse": (0.0, 0.5),
+    "traits.lean_sd": (-2.0, 2.0),
+    "traits.tires": (0.0, 1.0),
+    "traits.suggestible": (0.0, 1.0),
+    "traits.claims_logmar": (-0.2, 1.6),
 }
 HISTORY = ("onset", "which_eye", "pain", "flashes", "health", "spectacles")
 WORDS: dict[str, tuple[int, int]] = {
@@ -62,6 +69,15 @@ CHOICES = {
 LENSES = (
     *(f"{eye}.need" for eye in EYES),
     *(f"start.{which}_{eye}" for which in ("objective", "worn") for eye in EYES),
+)
+# pairs of numbers, with rules of their own: tests/test_casebook.py and tests/test_case_range.py
+PAIRS = (
+    "range.age",
+    *(
+        f"range.{eye}.{key}"
+        for eye in EYES
+        for key in ("sphere_d", "cylinder_d", "axis_deg", "pd_mm")
+    ),
 )
 OTHERS = ("first",)
 BEYOND_D = 0.001  # by how much a number is taken out of its range
@@ -131,7 +147,7 @@ def keys_of(model: type[BaseModel], name: str = "") -> Iterator[str]:
 
 
 def test_no_key_is_left_out():
-    tabled = {*NUMBERS, *WORDS, *CHOICES, *LENSES, *OTHERS}
+    tabled = {*NUMBERS, *WORDS, *CHOICES, *LENSES, *PAIRS, *OTHERS}
     tabled = {place.replace("zernike_um.3,-1", "zernike_um") for place in tabled}
     assert set(keys_of(CaseFile)) == tabled
 

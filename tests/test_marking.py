@@ -234,7 +234,7 @@ def reviewed(room: Student, card: dict[str, str]) -> str:
 
 def test_the_review_names_what_was_written_and_how_far_off_it_is(room, quick):
     page = reviewed(room, CARD)
-    assert "The left eye is 1.00 D from its end point: left eye over-minus." in page
+    assert "The left eye is 1.00 D from its end point: over-minus by 1.00 D." in page
     assert "Over-minus by 1.00 D of mean sphere." in page
     for written in ("−3.00", "−1.25", "020", "−2.75", "6/6−2"):
         assert f">{written}<" in page

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optics.eye.eye import Eye, EyePair, ordinary_eye, ordinary_pair, required_vergence
+from optics.eye.eye import Eye, EyePair, ordinary_pair, required_vergence
 from optics.eye.transfer import Accuracy, transfer_function
 from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
@@ -16,9 +16,9 @@ from optics.light.power import SpheroCylinder
 from optics.patient.replies import GIVES_UP_BELOW, read_rows
 from optics.sight.clarity import THRESHOLD, clarity, discriminability
 from optics.sight.end_point import end_point
-from optics.sight.reader import read_letters
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
 from optics.sight.view import View, look
+from tests.acceptance.eyes import ordinary
 
 RIGHT, LEFT = EyeSide.RIGHT, EyeSide.LEFT
 PLANO = PlacedLens(lens=TrialLens(kind=LensKind.PLANO))
@@ -309,12 +309,15 @@ def test_in_the_dark_the_first_row_is_not_tried():
 
 
 def test_clarity_and_reader_agree_where_letters_begin_to_fail():
-    """The comparison noise puts d' at the threshold on the best line that the reader reads."""
-    path = mirrored(aberration_path(ordinary_eye(EyeSide.RIGHT, (0.0, 0.0, 0.0))))
-    waves = [
-        Wavefront(path=path + defocus_path((float(m), 0.0, 0.0)), pupil_mm=4.0)
-        for m in np.arange(-0.2, 0.21, 0.02)
-    ]
-    best = max((transfer_function(wave) for wave in waves), key=lambda t: clarity(t, (0.0,))[0])
-    line = round(read_letters(best).acuity_logmar, 2)
-    assert discriminability(best, (line,))[0] == pytest.approx(THRESHOLD, rel=0.03)
+    """The clarity's noise puts d' at the threshold on the best line that a drawn eye reads.
+
+    In the median of eyes of 6/4.8; fifty others, by which it was set, had quartiles 4 % away.
+    """
+    found = []
+    for tested in ordinary(12, first=60_001):
+        best = tested.with_best(-0.1)
+        seen = best.view((0.0, 0.0, 0.0)).right
+        assert seen.transfer is not None
+        line = round(best.best_logmar, 2)
+        found.append(discriminability(seen.transfer, (line,), seen.nerve)[0])
+    assert np.median(found) == pytest.approx(THRESHOLD, rel=0.04)

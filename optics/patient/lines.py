@@ -20,6 +20,7 @@ NOISE_FACTOR = 2.0  # lines in different places are harder to compare than one l
 FAN_BAND = 2.0
 RADII, ANGLES = 48, 360
 REACH_SD = 4.0
+FARTHEST = 300.0  # squared half distances; further out nothing is left
 
 
 def spoke_name(spoke: int) -> str:
@@ -83,9 +84,8 @@ def _direction_chances(across: float, upward: float, asked: Asked) -> dict[str, 
     radius = (np.arange(RADII) + 0.5) * (reach / RADII)
     angle = (np.arange(ANGLES) + 0.5) * (2.0 * math.pi / ANGLES)
     x, y = radius[:, np.newaxis] * np.cos(angle), radius[:, np.newaxis] * np.sin(angle)
-    density = radius[:, np.newaxis] * np.exp(
-        -((x - across) ** 2 + (y - upward) ** 2) / (2.0 * spread**2)
-    )
+    away = ((x - across) ** 2 + (y - upward) ** 2) / (2.0 * spread**2)
+    density = radius[:, np.newaxis] * np.exp(-np.minimum(away, FARTHEST))
     density /= density.sum()
     # the share of each ring of the plane that lies within the band
     edge = FAN_BAND * asked.traits.band_sd * asked.noise / 2.0

@@ -22,8 +22,8 @@ MEMORY_SHARE, MEMORY_EXPONENT = 0.2, 0.3
 SECTORS = 6
 JOINT_EXPONENT = 0.4  # below 1: the worst orientations weigh most
 THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
-# makes d' on the line of its best acuity equal to the threshold, in the median of thirty drawn eyes
-NOISE = 0.0843
+# makes d' on the line of its best acuity equal to the threshold, in the median of fifty drawn eyes
+NOISE = 0.0861
 LEAST = 1e-60
 # of clarity: the least with which blur is noticed as late as published (0.30 +- 0.10 D at 4 mm,
 # Atchison 2005); what 0.20 D off best focus costs an eye of 6/4.8 on the 6/6 line is 0.095
