@@ -88,13 +88,14 @@ def student(client) -> Student:
 
 
 def test_every_form_and_every_route_is_tried(client):
-    assert set(ACTS.values()) | {"StartForm", "NotationForm"} == set(FORMS)
+    others = {"StartForm", "NotationForm", "CircuitForm", "NextForm"}
+    assert set(ACTS.values()) | others == set(FORMS)
     found = {
         route.path.rpartition("/")[2]
         for route in iter_route_contexts(client.app.routes)
         if "POST" in (route.methods or set())
     }
-    assert found == {*ACTS, "attempts", "notation"}
+    assert found == {*ACTS, "attempts", "notation", "circuits", "next"}
     assert numbers_of(forms.FitForm) == [
         "seen",
         "look",
@@ -239,7 +240,7 @@ def test_no_route_heeds_a_foreign_origin(client, student):
     before, tried = student.events, 0
     for route in iter_route_contexts(client.app.routes):
         for method in (route.methods or set()) - SAFE_METHODS:
-            path = route.path.format(attempt_id=student.attempt)
+            path = route.path.format(attempt_id=student.attempt, circuit_id="nobody")
             for foreign in ("http://elsewhere.example", "null", "http://testserver.example"):
                 answer = client.request(
                     method, path, data=GOOD, headers={"Origin": foreign}, follow_redirects=False
