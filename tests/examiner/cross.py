@@ -108,8 +108,8 @@ def find_axis(bench: Bench) -> None:
         last = way
 
 
-def find_power(bench: Bench, most_d: float, compensated: Compensation) -> None:
-    """Change the cylinder by quarters to the same, or to the lower of two that reverse."""
+def find_power(bench: Bench, step_d: float, most_d: float, compensated: Compensation) -> None:
+    """Change the cylinder by steps to the same, or to the lower of two that reverse."""
     bench.does("aim", aim="power")
     mean_d, last = bench.mean_d, 0
     for _ in range(MOST_STEPS):
@@ -120,9 +120,9 @@ def find_power(bench: Bench, most_d: float, compensated: Compensation) -> None:
         way = -1 if along else 1
         if last == 1 and way == -1:
             return  # the lower of the two stands
-        if way == -1 and bench.cylinder_d - 0.25 < -most_d:
+        if way == -1 and bench.cylinder_d - step_d < -most_d:
             return
-        compensated(bench, bench.cylinder_d + way * 0.25, mean_d)
+        compensated(bench, bench.cylinder_d + way * step_d, mean_d)
         if not bench.cylinder_d or (last == -1 and way == 1):
             return
         last = way
@@ -140,7 +140,9 @@ def refine(
     before_d = bench.cylinder_d
     hold(bench, size_d(letters), letters)
     find_axis(bench)
-    find_power(bench, most_cylinder_d(letters) if most_d is None else most_d, compensated)
+    step_d = 0.25 if acuity_logmar(letters) <= 0.31 else 0.5
+    most_d = most_cylinder_d(letters) if most_d is None else most_d
+    find_power(bench, step_d, most_d, compensated)
     if bench.cylinder_d and abs(bench.cylinder_d - before_d) >= 0.5:
         find_axis(bench)
     bench.does("away")

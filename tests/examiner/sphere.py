@@ -4,6 +4,7 @@ from tests.examiner.bench import TRIAL, Bench, acuity_logmar, code
 
 LINE = 5  # letters
 FALL = 10  # letters that fog must take
+SEEN = 3  # letters, fewer may be luck
 NOTHING_LOST, GAINED = -1, 3  # letters
 READS_WELL_LOGMAR = 0.3
 READS_UNASTIGMATIC_LOGMAR = 0.1  # a cylinder below 1.00
@@ -16,12 +17,18 @@ def coarse_step_d(letters: int) -> float:
     return 2.0 if acuity > 1.0 else 1.0 if acuity > 0.6 else 0.5
 
 
+def fine_step_d(best: int) -> float:
+    """Return the step near the end, by the best acuity."""
+    acuity = acuity_logmar(best)
+    return 0.25 if acuity <= 0.31 else 0.5 if acuity <= 0.71 else 1.0
+
+
 def find_roughly(bench: Bench) -> int:
     """Climb to about the best sphere, plus offered first; return the letters read there."""
     start_d = bench.sphere_d
     letters = bench.letters()
     for away_d in SCAN_D:
-        if letters > 2:
+        if letters >= SEEN:
             break
         bench.moves_sphere(start_d + away_d - bench.sphere_d)
         letters = bench.letters()
@@ -41,17 +48,17 @@ def climb(bench: Bench, by_d: float, letters: int) -> tuple[bool, int]:
     """Offer a change; plus is taken if it loses nothing, minus if it gains."""
     bench.moves_sphere(by_d)
     now = bench.letters()
-    if now - letters >= (NOTHING_LOST if by_d > 0 else GAINED):
+    if now >= SEEN and now - letters >= (NOTHING_LOST if by_d > 0 else GAINED):
         return True, now
     bench.moves_sphere(-by_d)
     return False, letters
 
 
 def fog(bench: Bench, best: int) -> int:
-    """Add plus until letters have really fallen; return what is still read."""
+    """Add plus until letters have really fallen, by half if few; return what is still read."""
     letters = best
-    while letters > best - FALL:
-        bench.moves_sphere(+1.0)
+    while letters > max(best - FALL, best // 2):
+        bench.moves_sphere(max(1.0, 2 * fine_step_d(best)))
         letters = bench.letters()
         best = max(best, letters)
     return letters
@@ -65,7 +72,7 @@ def unfog(bench: Bench, letters: int, best: int) -> int:
     refused = False
     while True:
         short = best - letters
-        step_d = 0.5 if short > 3 * LINE else 0.25
+        step_d = fine_step_d(best) * (2 if short > 3 * LINE else 1)
         enough = 2 if short > LINE else LINE
         if refused and acuity_logmar(letters) > READS_UNASTIGMATIC_LOGMAR:
             step_d, enough = 2 * step_d, GAINED
