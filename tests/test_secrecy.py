@@ -321,6 +321,7 @@ class Clockwork:
         monkeypatch.setattr("secrets.token_urlsafe", lambda size: some(size).hex()[:22])
         monkeypatch.setattr("uuid.uuid4", lambda: uuid.UUID(bytes=some()))
         monkeypatch.setattr("server.attempts.service._now", later)
+        monkeypatch.setattr("server.moment.now", later)
 
 
 @pytest.mark.parametrize("mode", ["teaching", "practice"])

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from optics import ENGINE_VERSION
-from optics.errors import OpticsError
 from optics.light.lens import EyeSide
 from optics.sight.targets import LETTERS_A_ROW
 from server import moment
@@ -31,9 +30,7 @@ from server.attempts.service import SEED_BYTES, Attempt, Attempts
 from server.attempts.state import WallState, shown_lines, state_of
 from server.casebook import Case
 from server.errors import AttemptClosed, NotFound, Refused
-from server.marking.accuracy import accuracy, recorded_lens
-from server.marking.rubric import RUBRIC
-from server.marking.truth import MARKED_VERTEX_MM
+from server.marking.faults.fault import NAMES
 from server.store.circuits import CircuitRow, CircuitStore, StationRow
 from server.store.log import Compose, Event, NewEvent, Store
 
@@ -66,6 +63,7 @@ class Score:
 
     total: float
     eyes: tuple[EyeScore, ...]
+    one_thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,23 +200,17 @@ class Exams:
         )
 
     def _score(self, attempt: Attempt) -> Score:
-        """Return what an attempt is worth: fifty points an eye, by how far it is off."""
-        eyes = tuple(self._eye_score(attempt, side) for side in EyeSide)
-        shares = [0.0 if eye.error_d is None else RUBRIC.share_at(eye.error_d) for eye in eyes]
-        return Score(total=100.0 * sum(shares) / len(shares), eyes=eyes)
-
-    def _eye_score(self, attempt: Attempt, side: EyeSide) -> EyeScore:
-        name = "right" if side is EyeSide.RIGHT else "left"
-        record = attempt.state.record
-        try:
-            given = recorded_lens(record, name)
-        except OpticsError:
-            given = None
-        if given is None:
-            return EyeScore(name=name, error_d=None, verdict="not recorded")
-        vertex_mm = float(record.get("vertex") or MARKED_VERTEX_MM)
-        found = accuracy(given, vertex_mm, self._attempts.truth(attempt.case, side))
-        return EyeScore(name=name, error_d=found.defocus_equivalent_d, verdict=found.verdict)
+        """Return what an attempt is worth: its mark, and each eye's error."""
+        mark = self._attempts.mark(attempt)
+        eyes = tuple(
+            EyeScore(
+                name=NAMES[EyeSide(eye.side)],
+                error_d=eye.error_d,
+                verdict="not recorded" if eye.error_d is None else eye.named or "balanced",
+            )
+            for eye in mark.eyes
+        )
+        return Score(total=mark.total, eyes=eyes, one_thing=mark.one_thing)
 
     def _drawn(self, one: StationRow) -> Case:
         """Return a station's patient; one that has left the book has a substitute."""

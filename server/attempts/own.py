@@ -11,7 +11,9 @@ KEPT_BACK = {"why", "facts", "case"}
 
 def own_data(service: Attempts, session_id: int) -> dict[str, Any]:
     """Return what is kept of a session; what an attempt hides stays hidden until it has ended."""
-    return {"attempts": [_attempt(service, one) for one in service.of_session(session_id, exams=True)]}
+    return {
+        "attempts": [_attempt(service, one) for one in service.of_session(session_id, exams=True)]
+    }
 
 
 def _attempt(service: Attempts, one: Attempt) -> dict[str, Any]:

@@ -58,7 +58,9 @@ class Progress:
 def progress(service: Attempts, session_id: int) -> Progress:
     """Return what a session has done; an attempt whose case is lost or a copy does not count."""
     counted = [
-        one for one in service.of_session(session_id, exams=True) if one.revealed and not one.state.copied_from
+        one
+        for one in service.of_session(session_id, exams=True)
+        if one.revealed and not one.state.copied_from
     ]
     done = tuple(
         Done(attempt=one, mark=service.mark(one), kinds=kinds_of(one.case))

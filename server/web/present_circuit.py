@@ -134,7 +134,13 @@ def _station(number: int, one: StationReport, standard: Standard) -> ReportStati
 
 
 def weakest(report: Report) -> tuple[str, ...]:
-    """Return the eyes that cost most, the worst first."""
+    """Return what to do otherwise at the stations, then the eyes that cost most, worst first."""
+    otherwise = [
+        f"Station {number}: {one.score.one_thing}"
+        for number, one in sorted(
+            enumerate(report.stations, 1), key=lambda each: each[1].score.total
+        )
+    ]
     eyes = [
         (number, eye) for number, one in enumerate(report.stations, 1) for eye in one.score.eyes
     ]
@@ -142,7 +148,8 @@ def weakest(report: Report) -> tuple[str, ...]:
         (number, eye) for number, eye in eyes if eye.error_d is None or eye.error_d > WEAK_FROM_D
     ]
     lost.sort(key=lambda each: float("inf") if each[1].error_d is None else each[1].error_d)
-    return tuple(_lost_words(number, eye) for number, eye in lost[: -WEAKEST - 1 : -1])
+    worst = [_lost_words(number, eye) for number, eye in lost[: -WEAKEST - 1 : -1]]
+    return (*otherwise[:WEAKEST], *worst)
 
 
 def _lost_words(number: int, eye: EyeScore) -> str:
