@@ -84,6 +84,7 @@
 
   document.addEventListener("change", (event) => {
     const field = event.target;
+    if (field.id === "look") looking = field.value;
     if (field.matches("input[name=at], input[name=kind], #look")) { field.form.requestSubmit(); return; }
     if (field.matches("select[data-posts]")) { choose(field); return; }
     if (field.id === "axis") { if (typing === field) turnTo(field); return; }
@@ -97,6 +98,7 @@
     }
   });
   function choose(field) {
+    looking = null;
     if (field.name === "tool" && !field.value) { if ($("#away")) post("away", {}); return; }
     post(field.dataset.posts || "wall", { [field.name]: field.value });
   }
@@ -109,9 +111,19 @@
   document.addEventListener("focusout", () => { typing = null; });
   function aimTo(field) { typing = null; post("aim", { to: field.value }); }
   function turnTo(field) { typing = null; post("turn", { to: field.value }); }
+  // What is looked at was chosen again before the last answer came: the newest choice stays.
+  let looking = null;
+  document.addEventListener("htmx:error", () => { looking = null; });
+  function keepLooking() {
+    const list = $("#look");
+    if (looking === null || !list) { looking = null; return; }
+    if (list.value === looking || ![...list.options].some((one) => one.value === looking)) looking = null;
+    else list.value = looking;
+  }
   function settle() {
     for (const field of document.querySelectorAll("#axis, #handle, #block, .fit-fields input")) if (field !== typing) field.value = field.defaultValue;
     for (const list of document.querySelectorAll("#room select")) list.selectedIndex = Math.max(0, [...list.options].findIndex((option) => option.defaultSelected));
+    keepLooking();
   }
   document.addEventListener("htmx:after:swap", (event) => {
     const { ctx } = event.detail;
@@ -146,6 +158,7 @@
     const list = $("#look");
     if (event.target.id !== "eye-picture" || !list) return;
     list.value = list.value === "0" ? nearestPart(event, list) : "0";
+    looking = list.value;
     list.form.requestSubmit();
   });
   function nearestPart(event, list) {
