@@ -60,7 +60,8 @@ def _uncompensated(work: EyeWork) -> Iterator[Evidence]:
             soon = nodes[index : index + 2]
             last = soon[-1]
             if not _compensated(work, held, now, soon) and _left_off(work, held, now, last):
-                words = f"The cylinder went from {abs(held.cylinder_d):.2f} to {abs(now.cylinder_d):.2f} D."
+                was_d, is_d = abs(held.cylinder_d), abs(now.cylinder_d)
+                words = f"The cylinder went from {was_d:.2f} to {is_d:.2f} D."
                 error = last.in_frame[work.side] or (0.0, 0.0, 0.0)
                 yield at_step(last, work.side, words, abs(error[0]))
             held = work.lenses(last)
