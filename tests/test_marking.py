@@ -14,8 +14,8 @@ from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder
 from server.casebook import read_case
 from server.marking.accuracy import accuracy, recorded_lens
+from server.marking.eye_mark import NAMED_BANDS
 from server.marking.truth import MARKED_VERTEX_MM, Truth, find_truth
-from server.web.present_review import BANDS
 from tests.student import Student, case_text, opened
 
 Written = tuple[float, float, float]
@@ -280,5 +280,5 @@ def test_the_review_says_what_is_missing_and_what_is_good(room, quick, card, wor
 
 
 def test_the_bands_widen():
-    limits = [limit for limit, _ in BANDS]
+    limits = [limit for limit, _ in NAMED_BANDS]
     assert limits == sorted(limits)

@@ -17,7 +17,7 @@ from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from server.attempts import acts
 from server.attempts.acts import Act
 from server.attempts.acts_hand import aim, hold, show, swap
-from server.attempts.clock import clock_text, seconds_of
+from server.attempts.clock import ANSWER_S, clock_text, seconds_of
 from server.attempts.fogged import fogged_seconds
 from server.attempts.questions import Moment, answer_to, fitting
 from server.attempts.sight import view_of
@@ -208,7 +208,7 @@ def test_the_chances_of_every_question_add_up_to_one(tmp_path, question, dark):
 
 
 def test_the_patients_time_runs_by_what_is_done():
-    """By hand: placing 5 s, the wall 3 s, an answer 3 s and 0.6 s a letter, waiting 10 s more."""
+    """By hand: placing 5 s, the wall 3 s, an answer 3 s and 0.6 s a letter, waiting 30 s more."""
     bench = Bench()
     assert bench.state.clock_s == 0.0
     bench.places("sphere-1.00", "R.2")
@@ -216,7 +216,7 @@ def test_the_patients_time_runs_by_what_is_done():
     bench.waits()
     rows = [(1.0, "CDHKN", "CDHKN", True), (0.9, "SVZRO", "SV", True)]
     bench.notes("ask", {"question": "read-down", "asked": "", "reply": "", "rows": rows})
-    assert bench.state.clock_s == pytest.approx(5.0 + 3.0 + 13.0 + 3.0 + 0.6 * 7)
+    assert bench.state.clock_s == pytest.approx(5.0 + 3.0 + 33.0 + 3.0 + 0.6 * 7)
     assert seconds_of("finish", {}) == 0.0
     bench.does(acts.undo())  # what is taken back took its time all the same only if it stands
     assert [clock_text(s) for s in (0.0, 59.6, 245.0, 3600.0)] == ["0:00", "1:00", "4:05", "60:00"]
@@ -240,14 +240,14 @@ def latent_case(folder: Path) -> Case:
 
 def test_only_time_with_the_image_before_the_retina_counts_as_fog(tmp_path):
     case = latent_case(tmp_path)
-    # +2.00 needed, 1.50 held: +0.50 is sharp, more fogs. A wait is 3 + 10 s
+    # +2.00 needed, 1.50 held: +0.50 is sharp, more fogs. A wait is 3 + 30 s
     assert fogging(case, "sphere+0.50", waits=4) == 0.0
-    assert fogging(case, "sphere+3.00", waits=4) == pytest.approx(52.0)
+    assert fogging(case, "sphere+3.00", waits=4) == pytest.approx(132.0)
     # it stays fog until what is held has relaxed to within 0.25 of what is still needed:
-    # 1.5 exp(-t / 120 s) = 1.00 + 0.25 at 21.9 s, so that the second wait is the last to count
+    # 1.5 exp(-t / 120 s) = 1.00 + 0.25 at 21.9 s, so that the first wait is the last to count
     relaxed_s = 120.0 * math.log(1.5 / (2.0 - 1.0 + 0.25))
     assert relaxed_s == pytest.approx(21.9, abs=0.05)
-    assert fogging(case, "sphere+1.00", waits=9) == pytest.approx(26.0)
+    assert fogging(case, "sphere+1.00", waits=9) == pytest.approx(33.0)
 
 
 def test_a_latent_hyperope_takes_more_plus_after_minutes_under_fog(tmp_path):
@@ -257,10 +257,10 @@ def test_a_latent_hyperope_takes_more_plus_after_minutes_under_fog(tmp_path):
     bench.places("occluder", "L.4")
     bench.places("sphere+4.00", "R.2")
     before_s = fogged_seconds(case, bench.events)
-    for _ in range(20):
+    for _ in range(8):
         bench.waits()
     after_s = fogged_seconds(case, bench.events)
-    assert (before_s, after_s) == pytest.approx((0.0, 260.0), abs=10.0)
+    assert (before_s, after_s) == pytest.approx((0.0, 264.0), abs=10.0)
 
     def most_plus(fogged_s: float) -> float:
         reads = []
@@ -286,6 +286,18 @@ def test_it_clears_with_waiting_only_where_something_is_held(tmp_path):
     for one, least, most in ((case, 0.5, 1.0), (plain, 0.0, 0.35)):
         told = answer_to(Moment(case=one, state=bench.state), Question.WAIT, Manner.OFFERED)
         assert least <= told.chances["clears"] <= most
+
+
+def test_what_is_seen_after_a_wait_is_what_the_wait_promised(tmp_path):
+    """The clock of the log and the eye of the answer wait alike, but for the asking itself."""
+    case = latent_case(tmp_path)
+    bench = Bench()
+    bench.places("occluder", "L.4")
+    bench.places("sphere+2.50", "R.2")
+    promised = Moment(case=case, state=bench.state).later
+    bench.waits()
+    after = fogged_seconds(case, bench.events) - ANSWER_S
+    assert view_of(case, bench.state, fogged_s=after).accommodation_d == promised.accommodation_d
 
 
 # ---- far from reading

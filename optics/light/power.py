@@ -118,7 +118,7 @@ def from_matrix(matrix: FloatArray) -> SpheroCylinder:
     return from_vector(matrix_vector(matrix))
 
 
-def blur_strength_d(vector: FloatArray) -> float:
+def blur_strength_d(vector: FloatArray | tuple[float, float, float]) -> float:
     """Return the length of a power vector (3,), in D."""
     return float(np.linalg.norm(vector))
 

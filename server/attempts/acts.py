@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from optics.errors import OpticsError
-from optics.light.frame import Place, TrialFrame
+from optics.light.frame import SIDE_NAMES, Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set, next_power
 from optics.sight.letters import RINGS, SLOAN
@@ -288,6 +288,5 @@ def _facts(at: At) -> dict[str, Any]:
 
 def place_name(at: At) -> str:
     """Return a place in words: cell 2 before the right eye."""
-    eye = "right" if at[0] is EyeSide.RIGHT else "left"
     where = "the hand" if at[1] is Place.HAND else f"cell {at[1].value}"
-    return f"{where} before the {eye} eye"
+    return f"{where} before the {SIDE_NAMES[at[0]]} eye"

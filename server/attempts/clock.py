@@ -19,7 +19,7 @@ SECONDS = {
     "away": 1.0,
     "record": 4.0,
 }
-ANSWER_S, LETTER_S, WAIT_S = 3.0, 0.6, 10.0
+ANSWER_S, LETTER_S, WAIT_S = 3.0, 0.6, 30.0
 
 
 def seconds_of(kind: str, body: Mapping[str, Any]) -> float:

@@ -30,7 +30,7 @@ from server.attempts.service import SEED_BYTES, Attempt, Attempts
 from server.attempts.state import WallState, shown_lines, state_of
 from server.casebook import Case
 from server.errors import AttemptClosed, NotFound, Refused
-from server.marking.faults.fault import NAMES
+from server.marking.mark import Mark
 from server.store.circuits import CircuitRow, CircuitStore, StationRow
 from server.store.log import Compose, Event, NewEvent, Store
 
@@ -49,29 +49,11 @@ class Circuit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EyeScore:
-    """How far what was written for an eye lies from its end point; None if nothing was written."""
-
-    name: str
-    error_d: float | None
-    verdict: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Score:
-    """What a station is worth of 100."""
-
-    total: float
-    eyes: tuple[EyeScore, ...]
-    one_thing: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StationReport:
     """One station of a circuit that is over."""
 
     attempt: Attempt = field(repr=False)
-    score: Score
+    mark: Mark = field(repr=False)
     used_s: float
     extra_s: float
 
@@ -180,7 +162,7 @@ class Exams:
         if found.standing.phase is not Phase.OVER:
             raise NotFound
         stations = tuple(self._reported(found, one) for one in found.stations)
-        totals = [one.score.total for one in stations]
+        totals = [one.mark.total for one in stations]
         return Report(
             stations=stations,
             standard=STANDARD,
@@ -194,23 +176,10 @@ class Exams:
         used_s = (closed_at(found.plan, opened) - opened.began_at).total_seconds()
         return StationReport(
             attempt=attempt,
-            score=self._score(attempt),
+            mark=self._attempts.mark(attempt),
             used_s=used_s,
             extra_s=max(0.0, used_s - found.plan.plain_s),
         )
-
-    def _score(self, attempt: Attempt) -> Score:
-        """Return what an attempt is worth: its mark, and each eye's error."""
-        mark = self._attempts.mark(attempt)
-        eyes = tuple(
-            EyeScore(
-                name=NAMES[EyeSide(eye.side)],
-                error_d=eye.error_d,
-                verdict="not recorded" if eye.error_d is None else eye.named or "balanced",
-            )
-            for eye in mark.eyes
-        )
-        return Score(total=mark.total, eyes=eyes, one_thing=mark.one_thing)
 
     def _drawn(self, one: StationRow) -> Case:
         """Return a station's patient; one that has left the book has a substitute."""

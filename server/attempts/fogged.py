@@ -25,13 +25,15 @@ def fogged_seconds(case: Case, events: Iterable[Event]) -> float:
     fogged_s, state = 0.0, State()
     for _, after in running_states(events):
         spent_s = after.clock_s - state.clock_s
-        if spent_s > 0.0 and _fogged(case, state, held_d(eyes.floor_d, eyes.latent_d, fogged_s)):
+        if spent_s > 0.0 and is_fogged(case, state, fogged_s):
             fogged_s += spent_s
         state = after
     return fogged_s
 
 
-def _fogged(case: Case, state: State, holds_d: float) -> bool:
+def is_fogged(case: Case, state: State, fogged_s: float) -> bool:
+    """Return whether every open eye is fogged, after so many seconds that it was before."""
+    holds_d = held_d(case.eyes.floor_d, case.eyes.latent_d, fogged_s)
     frame = seated(state.seen_through, state.fit, case.pd_mm)
     needs_d = [_still_needed_d(case.eyes, frame, side, state.wall.distance_m) for side in EyeSide]
     open_d = [need for need in needs_d if need is not None]

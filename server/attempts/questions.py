@@ -25,6 +25,7 @@ from optics.sight.figures import FigureKind
 from optics.sight.targets import CHART_LINES_LOGMAR
 from optics.sight.view import View
 from server.attempts.clock import WAIT_S
+from server.attempts.fogged import is_fogged
 from server.attempts.sight import view_of
 from server.attempts.state import STROKE_ARCMIN, State
 from server.casebook import Case
@@ -99,7 +100,8 @@ class Moment:
     @cached_property
     def later(self) -> View:
         """The view after a wait: under fog what an eye holds on to relaxes."""
-        return view_of(self.case, self.state, fogged_s=self.fogged_s + 6.0 * WAIT_S)
+        waited_s = WAIT_S if is_fogged(self.case, self.state, self.fogged_s) else 0.0
+        return view_of(self.case, self.state, fogged_s=self.fogged_s + waited_s)
 
     def at(self, distance_m: float) -> View:
         """Return the view of the wall from another distance."""

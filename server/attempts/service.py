@@ -222,6 +222,7 @@ class Attempts:
         state, moment = attempt.state, _moment(attempt)
         said = _reading(attempt, moment) if question in READING else None
         answer = None if said else answer_to(moment, question, manner)
+        why = "" if answer is None else why_of_answer(moment, question, answer)
         number = state.number + 1
 
         def compose(events: tuple[Event, ...]) -> NewEvent:
@@ -231,7 +232,6 @@ class Attempts:
             if answer is None:
                 return _event(Done(kind="ask", body=body | (said or {})))
             facts = _answered(attempt.row.seed, number, question, answer)
-            why = why_of_answer(moment, question, answer)
             body |= facts | {"manner": manner.value, "why": why, "rows": []}
             return _event(Done(kind="ask", body=body))
 

@@ -5,7 +5,9 @@ For the review and, on ask, for teaching mode; never sent before the end elsewhe
 
 from collections.abc import Mapping, Sequence
 
+from optics.light.frame import SIDE_NAMES
 from optics.light.notation import power_text
+from optics.light.power import blur_strength_d
 from optics.patient.compare import Answer
 from optics.patient.questions import Question
 from optics.patient.replies import RowReply
@@ -20,10 +22,10 @@ def why_of_reading(view: View, replies: Sequence[RowReply]) -> str:
     eye = view.better
     if eye is None:
         return "No light reaches either eye."
-    m, j0, j45 = eye.defocus
-    blur = (m * m + j0 * j0 + j45 * j45) ** 0.5
-    name = "right" if eye.side.value == "R" else "left"
-    parts = [f"The {name} eye read, with {blur:.2f} D of blur left ({_blur_words(eye)})."]
+    blur = blur_strength_d(eye.defocus)
+    parts = [
+        f"The {SIDE_NAMES[eye.side]} eye read, with {blur:.2f} D of blur left ({_blur_words(eye)})."
+    ]
     if view.accommodation_d >= 0.05:
         parts.append(f"It accommodated {view.accommodation_d:.2f} D.")
     parts.append(f"Pupil {eye.pupil_mm:.1f} mm{_stop_words(eye)}.")
@@ -85,8 +87,7 @@ def _blur_of(view: View) -> str:
     eye = view.better
     if eye is None:
         return "darkness instead"
-    m, j0, j45 = eye.defocus
-    return f"{(m * m + j0 * j0 + j45 * j45) ** 0.5:.2f} D"
+    return f"{blur_strength_d(eye.defocus):.2f} D"
 
 
 def acuity_mark(acuity_logmar: float) -> str:

@@ -57,7 +57,6 @@ class EyeResult:
     recorded: str
     distance: str
     error: str
-    verdict: str
     band: str
 
 
@@ -89,7 +88,6 @@ class ReviewPage:
     eyes: tuple[EyeResult, ...]
     next_steps: tuple[tuple[str, str, str], ...]
     because: str
-    record: tuple[tuple[str, str], ...]
     steps: tuple[ReviewStep, ...]
     again_id: str
     client_key: str

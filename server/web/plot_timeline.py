@@ -4,8 +4,10 @@ import math
 from collections.abc import Callable, Sequence
 
 from optics.light.beam import Vector
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.light.notation import power_text
+from optics.light.power import blur_strength_d
 from server.attempts.clock import clock_text
 from server.attempts.timeline import Along
 from server.web.contexts_review import (
@@ -26,7 +28,6 @@ BEST_LOGMAR, WORST_LOGMAR, ACUITY_STEP = -0.2, 1.3, 0.3
 MIDDLE, REACH = 130.0, 100.0  # of a path's square, 330 by 260
 M_X, M_TOP, M_BOTTOM = 290.0, 30.0, 230.0
 LEAST_SCALE_D = 0.5
-NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}
 Faults = Sequence[tuple[int, str, str]]  # event number, label, words
 
 
@@ -67,14 +68,10 @@ def _across(steps: Sequence[Along]) -> Callable[[float], float]:
     return lambda clock_s: LEFT + clock_s / whole_s * (RIGHT - LEFT)
 
 
-def _strength_d(error: Vector) -> float:
-    return math.sqrt(sum(part * part for part in error))
-
-
 def _most_error_d(steps: Sequence[Along]) -> float:
     largest = max(
         (
-            _strength_d(error)
+            blur_strength_d(error)
             for one in steps
             for error in one.step.in_frame.values()
             if error is not None
@@ -94,10 +91,10 @@ def _line(
         alone = error is not None and all(
             other is None for it, other in one.step.in_frame.items() if it is not side
         )
-        _extend(errors, x, None if error is None else _error_y(_strength_d(error), most_d))
+        _extend(errors, x, None if error is None else _error_y(blur_strength_d(error), most_d))
         sharp = one.acuity_logmar if alone else None
         _extend(acuities, x, None if sharp is None else _acuity_y(sharp))
-    return AlongLine(eye=NAMES[side], error=_lines(errors), acuity=_lines(acuities))
+    return AlongLine(eye=SIDE_NAMES[side], error=_lines(errors), acuity=_lines(acuities))
 
 
 def _extend(pieces: list[list[tuple[float, float]]], x: float, y: float | None) -> None:
@@ -157,8 +154,8 @@ def _row(one: Along, what: str, n: Notation) -> AlongRow:
     return AlongRow(
         time=clock_text(one.step.clock_s),
         what=what,
-        right="covered" if right is None else f"{_strength_d(right):.2f} D",
-        left="covered" if left is None else f"{_strength_d(left):.2f} D",
+        right="covered" if right is None else f"{blur_strength_d(right):.2f} D",
+        left="covered" if left is None else f"{blur_strength_d(left):.2f} D",
         acuity="–" if one.acuity_logmar is None else n.acuity_text(one.acuity_logmar),
     )
 
@@ -175,7 +172,7 @@ def _path(steps: Sequence[Along], side: EyeSide) -> PathView | None:
     down = [_m_y(error[0], most_m_d) for error in way]
     m, j0, j45 = way[-1]
     return PathView(
-        eye=NAMES[side],
+        eye=SIDE_NAMES[side],
         line=_points(places),
         first=(_text(places[0][0]), _text(places[0][1])),
         last=(_text(places[-1][0]), _text(places[-1][1])),

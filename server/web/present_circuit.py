@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from optics.light.frame import SIDE_NAMES
+from optics.light.lens import EyeSide
 from server.attempts.circuit import (
     EXTRA_PERCENT,
     LEVELS,
@@ -13,7 +15,8 @@ from server.attempts.circuit import (
     Standard,
 )
 from server.attempts.clock import clock_text
-from server.attempts.exams import Circuit, EyeScore, Report, StationReport
+from server.attempts.exams import Circuit, Report, StationReport
+from server.marking.eye_mark import EyeMark
 from server.store.circuits import CircuitRow
 from server.web.contexts import Bell
 from server.web.contexts_circuit import (
@@ -120,14 +123,14 @@ def _station(number: int, one: StationReport, standard: Standard) -> ReportStati
         level=case.level,
         eyes=tuple(
             ReportEye(
-                name=eye.name,
+                name=_name(eye),
                 error="–" if eye.error_d is None else f"{eye.error_d:.2f} D",
-                words=eye.verdict,
+                words="not recorded" if eye.error_d is None else eye.named or "balanced",
             )
-            for eye in one.score.eyes
+            for eye in one.mark.eyes
         ),
-        total=f"{one.score.total:.0f}",
-        low=one.score.total < standard.least,
+        total=f"{one.mark.total:.0f}",
+        low=one.mark.total < standard.least,
         used=clock_text(one.used_s),
         extra=clock_text(one.extra_s),
     )
@@ -136,14 +139,12 @@ def _station(number: int, one: StationReport, standard: Standard) -> ReportStati
 def weakest(report: Report) -> tuple[str, ...]:
     """Return what to do otherwise at the stations, then the eyes that cost most, worst first."""
     otherwise = [
-        f"Station {number}: {one.score.one_thing}"
+        f"Station {number}: {one.mark.one_thing}"
         for number, one in sorted(
-            enumerate(report.stations, 1), key=lambda each: each[1].score.total
+            enumerate(report.stations, 1), key=lambda each: each[1].mark.total
         )
     ]
-    eyes = [
-        (number, eye) for number, one in enumerate(report.stations, 1) for eye in one.score.eyes
-    ]
+    eyes = [(number, eye) for number, one in enumerate(report.stations, 1) for eye in one.mark.eyes]
     lost = [
         (number, eye) for number, eye in eyes if eye.error_d is None or eye.error_d > WEAK_FROM_D
     ]
@@ -152,9 +153,12 @@ def weakest(report: Report) -> tuple[str, ...]:
     return (*otherwise[:WEAKEST], *worst)
 
 
-def _lost_words(number: int, eye: EyeScore) -> str:
-    where = f"Station {number}, {eye.name} eye"
+def _name(eye: EyeMark) -> str:
+    return SIDE_NAMES[EyeSide(eye.side)]
+
+
+def _lost_words(number: int, eye: EyeMark) -> str:
+    where = f"Station {number}, {_name(eye)} eye"
     if eye.error_d is None:
         return f"{where}: nothing was written that can be marked."
-    fault = "the cylinder" if eye.verdict == "balanced" else eye.verdict
-    return f"{where}: {eye.error_d:.2f} D from the end point, {fault}."
+    return f"{where}: {eye.error_d:.2f} D from the end point, {eye.named or 'the cylinder'}."

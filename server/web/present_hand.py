@@ -2,6 +2,7 @@
 
 import math
 
+from optics.light.frame import SIDE_NAMES
 from optics.patient.questions import Question
 from optics.patient.traits import Manner
 from server.attempts.clock import clock_text
@@ -51,7 +52,7 @@ def _held(hand: Hand, state: State) -> HeldView:
     handle_deg = hand.handle_deg(state.frame)
     return HeldView(
         words=tool_words(hand.tool, hand.power_d),
-        eye="right" if hand.side.value == "R" else "left",
+        eye=SIDE_NAMES[hand.side],
         away=hand.face == 0,
         faces=tuple(
             Option(value=str(face), label=name, chosen=hand.face == face)

@@ -2,15 +2,16 @@
 
 from dataclasses import replace
 
-from optics.errors import OpticsError
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from server.attempts.acts import open_eyes
 from server.attempts.clock import clock_text
 from server.attempts.service import Attempt, Attempts
 from server.attempts.state import State, running_states
 from server.attempts.timeline import along
-from server.marking.accuracy import Accuracy, accuracy, recorded_lens
-from server.marking.truth import MARKED_VERTEX_MM, Truth
+from server.marking.accuracy import recorded_lens
+from server.marking.eye_mark import EyeMark
+from server.marking.truth import Truth
 from server.store.log import Event
 from server.web.contexts_pages import EyeResult, ReviewPage, ReviewStep
 from server.web.contexts_review import TimelineView
@@ -22,20 +23,13 @@ from server.web.present_mark import fault_views, faults_along, mark_view
 RECORDED, SHOWN = "Recorded: ", "Shown: "
 SEEN = {"place", "take", "step", "turn", "move", "fit", "hold", "aim", "show", "wall", "undo"}
 JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
-BANDS = ((0.25, "close"), (0.50, "fair"), (1.00, "wide"))
-EYES = ((EyeSide.RIGHT, "right"), (EyeSide.LEFT, "left"))
 
 
 def review_page(
     service: Attempts, attempt: Attempt, notation: Notation, client_key: str
 ) -> ReviewPage:
     """Return the review of a finished attempt."""
-    vertex_mm = float(attempt.state.record.get("vertex") or MARKED_VERTEX_MM)
-    results = tuple(
-        _eye_result(attempt, service.truth(attempt.case, side), eye, vertex_mm, notation, side)
-        for side, eye in EYES
-    )
-    mark = service.mark(attempt)
+    mark, truths = service.mark(attempt), service.truths(attempt.case)
     return ReviewPage(
         attempt_id=attempt.row.id,
         age=attempt.case.age_y,
@@ -44,11 +38,10 @@ def review_page(
         sentence=mark.verdict,
         mark=mark_view(mark, counts=not attempt.state.copied_from),
         faults=fault_views(mark, attempt),
-        eyes=results,
-        next_steps=_next_steps(attempt),
-        record=tuple(
-            (name.replace("_", " "), text) for name, text in attempt.state.record.items() if text
+        eyes=tuple(
+            _eye_result(attempt, one, truths[EyeSide(one.side)], notation) for one in mark.eyes
         ),
+        next_steps=_next_steps(attempt),
         steps=tuple(_steps(attempt, notation)),
         because=attempt.case.answer.because if attempt.case.answer else "",
         again_id=attempt.case.public_id,
@@ -67,45 +60,30 @@ def _next_steps(attempt: Attempt) -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def _eye_result(
-    attempt: Attempt, truth: Truth, eye: str, vertex_mm: float, notation: Notation, side: EyeSide
-) -> EyeResult:
-    try:
-        given = recorded_lens(attempt.state.record, eye)
-        missing = "not recorded"
-    except OpticsError as fault:
-        given, missing = None, str(fault)
-    marked = accuracy(given, vertex_mm, truth) if given is not None else None
-    need = attempt.case.needs[side]
+def _eye_result(attempt: Attempt, beside: EyeMark, truth: Truth, notation: Notation) -> EyeResult:
+    side = EyeSide(beside.side)
+    eye, error_d = SIDE_NAMES[side], beside.error_d
+    given = None if error_d is None else recorded_lens(attempt.state.record, eye)
     return EyeResult(
         name=eye,
-        given=notation.parts(given) if given is not None else (missing, "–", "–"),
+        given=(beside.missing, "–", "–") if given is None else notation.parts(given),
         truth=notation.parts(truth.lens()),
-        need=notation.lens_text(need),
+        need=notation.lens_text(attempt.case.needs[side]),
         best=notation.acuity_text(truth.acuity_logmar),
         recorded=attempt.state.record.get(f"{eye}_acuity", "") or "–",
-        distance=f"{marked.defocus_equivalent_d:.2f}" if marked else "–",
-        error=_error_words(marked),
-        verdict=marked.verdict if marked else "",
-        band=_band(marked),
+        distance="–" if error_d is None else f"{error_d:.2f}",
+        error=_error_words(beside),
+        band=beside.band,
     )
 
 
-def _error_words(marked: Accuracy | None) -> str:
-    if marked is None:
+def _error_words(beside: EyeMark) -> str:
+    if beside.error_d is None:
         return "There is nothing to compare."
-    size = abs(marked.difference_m_d)
-    if marked.verdict == "balanced":
+    size = abs(beside.mean_off_d)
+    if not beside.named:
         return f"Mean sphere within {size:.2f} D of the end point."
-    return f"{marked.verdict.capitalize()} by {size:.2f} D of mean sphere."
-
-
-def _band(marked: Accuracy | None) -> str:
-    if marked is None:
-        return "missing"
-    return next(
-        (name for limit, name in BANDS if marked.defocus_equivalent_d <= limit + 1e-9), "far"
-    )
+    return f"{beside.named.capitalize()} by {size:.2f} D of mean sphere."
 
 
 def review_timeline(service: Attempts, attempt: Attempt, notation: Notation) -> TimelineView:

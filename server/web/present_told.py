@@ -6,6 +6,7 @@ from optics.evidence.lookup import Supposed
 from optics.evidence.posterior import Posterior
 from optics.evidence.telling import ENOUGH_D
 from optics.light.beam import Vector
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.sight.end_point import lens_for
 from server.attempts.clock import clock_text
@@ -20,7 +21,6 @@ LEFT, RIGHT, TOP, BOTTOM = 40.0, 700.0, 12.0, 128.0  # of 740 by 150
 MOST_D = 3.0
 MOST_BITS = 4.0
 NEXT_SHOWN = 3
-NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}
 ASKABLE = {
     "read down": "Read down",
     "two colours": "Red or green, 6/12",
@@ -59,7 +59,7 @@ def _eye(
         for at, one in enumerate(of_side)
     ]
     return ToldEye(
-        eye=NAMES[side],
+        eye=SIDE_NAMES[side],
         line=" ".join(f"{x:.1f},{y:.1f}" for x, y in places),
         enough=f"{_height(ENOUGH_D):.1f}",
         rows=rows,
@@ -111,7 +111,7 @@ def told_so_far(attempt: Attempt, side: EyeSide, eyes: Supposed, n: Notation) ->
     """Return what is known of an eye now and what to ask next."""
     known = known_of(attempt.events, side, eyes)
     return ToldSoFar(
-        eye=NAMES[side],
+        eye=SIDE_NAMES[side],
         known=_lens(known.mean_d, n),
         spread=f"{known.sd_d:.2f}",
         asked=len(known.heard),

@@ -1,11 +1,12 @@
 """The wall as the examiner sees it, and the picture of it as an eye sees it."""
 
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.patient.questions import Question
 from optics.sight.canvas import Canvas, canvas_for, canvas_on, parts_of
 from optics.sight.targets import CHART_LINES_LOGMAR, Row
 from server.attempts.service import Attempt
-from server.attempts.state import State
+from server.attempts.state import LETTER_VIEWS, State
 from server.web.contexts import (
     PictureView,
     WallLetter,
@@ -30,7 +31,6 @@ VIEWS = {
     "spotlight": "Spotlight",
 }
 SIZED_VIEWS = ("line", "letter", "rings", "duochrome", "dots")
-LETTERED_VIEWS = ("chart", "line", "letter", "rings", "duochrome")
 WHAT = {
     "chart": "the letter chart",
     "line": "one line of letters",
@@ -67,7 +67,7 @@ def wall_view(state: State, notation: Notation) -> WallView:
             for metres in DISTANCES_M
         ),
         sized=wall.view in SIZED_VIEWS,
-        lettered=wall.view in LETTERED_VIEWS,
+        lettered=wall.view in LETTER_VIEWS,
         block=f"{wall.block_deg:.0f}" if wall.view == "block" else "",
         figure=_figure(state),
         lit=wall.lit,
@@ -109,7 +109,7 @@ def picture_view(
 ) -> PictureView:
     """Return where the picture of an eye is; the address says nothing but which event and part."""
     state = attempt.state
-    name = "right" if side is EyeSide.RIGHT else "left"
+    name = SIDE_NAMES[side]
     shown = state.picture_open
     parts = _parts(state, notation)
     look = look if look <= len(parts) else 0
