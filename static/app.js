@@ -310,6 +310,23 @@
   });
 })();
 
+// A step that is linked to is unfolded, however the browser got there.
+(() => {
+  "use strict";
+  function unfold() {
+    const step = location.hash.startsWith("#step-") && document.getElementById(location.hash.slice(1));
+    if (!step) return;
+    for (let at = step.closest("details"); at; at = at.parentElement.closest("details")) at.open = true;
+    step.scrollIntoView();
+  }
+  window.addEventListener("hashchange", unfold);
+  window.addEventListener("DOMContentLoaded", unfold);
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("a[href^='#step-']");
+    if (link && link.getAttribute("href") === location.hash) unfold();
+  });
+})();
+
 // The demonstration: one step at a time; without this script all steps stand below each other.
 (() => {
   "use strict";

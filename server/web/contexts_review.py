@@ -110,6 +110,15 @@ class AlongRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ring:
+    """A ring about the end point; its words stand ``at`` to the right of it and below."""
+
+    radius: str
+    at: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PathView:
     """One eye's way in the (J0, J45) plane, its end point in the middle, with M beside it."""
 
@@ -117,8 +126,7 @@ class PathView:
     line: str
     first: tuple[str, str]
     last: tuple[str, str]
-    rings: tuple[Mark, ...]
-    scale: str
+    rings: tuple[Ring, ...]
     m_line: str
     m_last: str
     m_ticks: tuple[Mark, ...]

@@ -17,6 +17,7 @@ from server.web.contexts_review import (
     FaultAt,
     Mark,
     PathView,
+    Ring,
     TimelineView,
 )
 from server.web.notation import Notation
@@ -161,8 +162,12 @@ def _row(one: Along, what: str, n: Notation) -> AlongRow:
 
 
 def _path(steps: Sequence[Along], side: EyeSide) -> PathView | None:
-    """Return an eye's way, without steps at which nothing changed; None if it was never open."""
-    errors = [error for one in steps if (error := one.step.in_frame[side]) is not None]
+    """Return an eye's way from question to question; None if less than two found it open.
+
+    What stood there only while one lens was exchanged for another is left out.
+    """
+    asked = [one.step for one in steps if one.step.said is not None]
+    errors = [error for step in asked if (error := step.in_frame[side]) is not None]
     way = [error for at, error in enumerate(errors) if at == 0 or error != errors[at - 1]]
     if len(way) < 2:
         return None
@@ -177,7 +182,6 @@ def _path(steps: Sequence[Along], side: EyeSide) -> PathView | None:
         first=(_text(places[0][0]), _text(places[0][1])),
         last=(_text(places[-1][0]), _text(places[-1][1])),
         rings=_rings(most_d),
-        scale=f"{most_d:.2f}",
         m_line=_points([(M_X + 26.0 * at / len(down), y) for at, y in enumerate(down)]),
         m_last=_text(down[-1]),
         m_ticks=tuple(
@@ -202,10 +206,16 @@ def _m_y(m_d: float, most_d: float) -> float:
     return middle - m_d / most_d * (M_BOTTOM - M_TOP) / 2.0
 
 
-def _rings(most_d: float) -> tuple[Mark, ...]:
+def _rings(most_d: float) -> tuple[Ring, ...]:
+    """Return rings about the end point, named below on the right, where no axis runs."""
     radii = [0.25, 0.5] if most_d <= 1.0 else [0.5, 1.0] if most_d <= 2.0 else [1.0, 2.0]
+    beside = math.sqrt(0.5)
     return tuple(
-        Mark(at=_text(radius / most_d * REACH), words=f"{radius:g}")
+        Ring(
+            radius=_text(radius / most_d * REACH),
+            at=_text(MIDDLE + radius / most_d * REACH * beside),
+            words=f"{radius:g} D",
+        )
         for radius in radii
         if radius <= most_d
     )

@@ -50,7 +50,7 @@ def _line(line: Line, labels: Mapping[str, str]) -> LineView:
     points = f"{line.points:+.1f}".replace("-", "−") if charge else f"{line.points:.1f}"
     return LineView(
         words=line.words,
-        points=points if charge else f"{points} of {line.most:g}",
+        points=points if charge else f"{points} of {f'{line.most:.1f}'.removesuffix('.0')}",
         charge=charge,
         details=line.details,
         fault=labels.get(line.fault, ""),

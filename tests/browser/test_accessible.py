@@ -92,6 +92,32 @@ def review(bench: Bench) -> None:
     bench.finish()
 
 
+def held(bench: Bench) -> None:
+    bench.sit_down()
+    bench.page.locator("#tool").select_option("cross:0.25")
+    expect(bench.page.locator(".held-lens")).to_be_visible()
+    for what in ("#show-1", "#show-2", "#ask-which"):
+        bench.press(what)
+
+
+def fan(bench: Bench) -> None:
+    bench.sit_down()
+    bench.page.locator("#wall-view").select_option("fan")
+    expect(bench.page.locator(".wall-figure svg")).to_be_visible()
+
+
+def reviewed(bench: Bench) -> None:
+    """Finish and wait for what is drawn afterwards, everything unfolded."""
+    review(bench)
+    expect(bench.page.locator(".timeline .way").first).to_be_attached()
+    bench.page.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+
+
+def progress(bench: Bench) -> None:
+    review(bench)
+    bench.page.goto("/progress")
+
+
 def truth(bench: Bench) -> None:
     bench.page.goto("/how-true")
     expect(bench.page.locator(".plot")).to_have_count(4)
@@ -111,7 +137,10 @@ STATES: dict[str, State] = {
     "room, picture shut": shut_picture,
     "room, finish": finish_dialog,
     "room, tip": open_tip,
-    "review": review,
+    "room, held": held,
+    "room, fan": fan,
+    "review": reviewed,
+    "progress": progress,
     "help": page_at("/help"),
     "watch": page_at("/watch"),
     "how true": truth,
@@ -153,13 +182,27 @@ def test_axe_finds_nothing_grave_and_no_text_is_tiny(opens: Opens, state: str) -
     assert small == []
 
 
-@pytest.mark.parametrize("state", ["home", "room, talk", "review", "how true"])
+@pytest.mark.parametrize(
+    "state", ["home", "room, talk", "room, held", "review", "progress", "how true"]
+)
 def test_no_text_is_tiny_on_a_phone(opens: Opens, state: str) -> None:
     phone = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
     bench = Bench(opens(**phone).new_page())
     {"room, talk": read_on_a_phone}.get(state, STATES[state])(bench)
     assert bench.page.evaluate(SMALL_TEXT, LEAST_PX) == []
     assert grave(bench.page) == []
+
+
+def test_the_lines_of_a_review_are_drawn_on_every_screen(opens: Opens) -> None:
+    """What the page's columns are called must not be what hides a line."""
+    bench = Bench(opens().new_page())
+    reviewed(bench)
+    ways = bench.page.locator(".timeline figure > .scroll .way, .timeline figure > svg .way")
+    assert ways.count() >= 2
+    for width in (1280, 390):
+        bench.page.set_viewport_size({"width": width, "height": 800})
+        for way in ways.all():
+            assert way.evaluate("(one) => getComputedStyle(one).display") == "inline", width
 
 
 def read_on_a_phone(bench: Bench) -> None:
