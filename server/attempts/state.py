@@ -185,8 +185,8 @@ def _effective(events: tuple[Event, ...]) -> list[Event]:
             kept.append(event)
             continue
         for index in range(len(kept) - 1, -1, -1):
-            if kept[index].kind in UNDOABLE:
-                del kept[index]
+            if kept[index].kind in UNDOABLE:  # what was shown since was shown with it
+                kept[index:] = [one for one in kept[index + 1 :] if one.kind != "show"]
                 break
     return kept
 

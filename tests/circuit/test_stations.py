@@ -128,3 +128,15 @@ def test_a_server_stopped_between_opening_and_seating_seats_the_patient_later(si
     sitting.sits()
     assert sitting.opened == [0]
     assert sitting.left_s == 260
+
+
+def test_no_copy_of_a_known_patient_can_be_smuggled_into_a_station(client, clock):
+    known = Student.begins(client)
+    known.does("letters")
+    known.does("finish")
+    sitting = Sitting.begins(client)
+    copy = known.press("again", key=f"circuit.{sitting.circuit}", number=1)
+    assert copy.status_code == 200
+    student = sitting.enters(1)
+    assert student.address != copy.headers["HX-Redirect"]
+    assert student.state.mode == "exam"
