@@ -1,8 +1,7 @@
 """An exam's own eyes: a case drawn anew from the ranges that its file states."""
 
+import math
 import random
-
-import numpy as np
 
 from optics.light.notation import parse_prescription
 from optics.light.power import SpheroCylinder, from_vector, power_vector
@@ -71,9 +70,15 @@ def _objective(text: str | None, stated: EyePart, own: EyePart, dice: random.Ran
     """Return a result as wrong as the stated one, in any direction of power."""
     if text is None:
         return None
-    way = np.array([dice.gauss(0.0, 1.0) for _ in range(3)])
-    size_d = np.linalg.norm(_error(text, stated))
-    return _off_by(size_d * way / np.linalg.norm(way), own)
+    cylinder_d = dice.gauss(0.0, 2.0)  # its J0 and J45 are half as long: as long as the sphere
+    way = power_vector(
+        SpheroCylinder(
+            sphere_d=dice.gauss(0.0, 1.0) - cylinder_d / 2.0,
+            cylinder_d=cylinder_d,
+            axis_deg=dice.uniform(1.0, 180.0),
+        )
+    )
+    return _off_by(way * (math.hypot(*_error(text, stated)) / math.hypot(*way)), own)
 
 
 def _error(text: str, stated: EyePart) -> FloatArray:
