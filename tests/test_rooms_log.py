@@ -262,6 +262,18 @@ def test_undo_is_an_event_and_takes_back_the_last_change(student, act):
     assert len(after.talk) == 1
 
 
+def test_what_was_read_of_other_letters_is_not_ticked_after_undo(student):
+    student.does("wall", view="letter", line="0.3")
+    student.does("wall", view="line")
+    student.does("ask", question="read-line")
+    assert 'class="score">' in student.gets().text
+    student.does("undo")
+    page = student.gets()
+    assert page.status_code == 200
+    assert len(student.letters[0]) == 1
+    assert student.state.read == ()
+
+
 @pytest.mark.parametrize(
     ("act", "fields"),
     [

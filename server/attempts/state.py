@@ -333,7 +333,8 @@ def _ask(state: State, event: Event) -> State:
         rows=rows,
         why=body.get("why", ""),
     )
-    return replace(state, talk=(*state.talk, said), read=rows)
+    hung = {(row.size_logmar, row.letters) for row in state.wall.rows}  # others, after an undo
+    return replace(state, talk=(*state.talk, said), read=tuple(r for r in rows if r[:2] in hung))
 
 
 def _record(state: State, event: Event) -> State:
