@@ -1,5 +1,6 @@
 """An exam's own eyes: a case drawn anew from the ranges that its file states."""
 
+import math
 import random
 
 from optics.light.notation import parse_prescription
@@ -11,8 +12,9 @@ from server.case_file import CaseFile, EyePart, EyeRangePart, StartPart
 def drawn(file: CaseFile, dice: random.Random) -> CaseFile:
     """Return the same person with other eyes, drawn evenly from the ranges of the file.
 
-    Neither eye's need is the stated one. What stands on the card at the start keeps its
-    distance to the need; all else stays. A file without ranges is returned as it is.
+    Neither eye's need is the stated one. Lenses worn keep their distance to the need; an
+    objective result keeps the size of its error, not the direction, or who knows the stated
+    eye could work out the drawn one. All else stays. A file without ranges is returned as it is.
     """
     wanted = file.range
     if wanted is None:
@@ -25,7 +27,12 @@ def drawn(file: CaseFile, dice: random.Random) -> CaseFile:
             "person": file.person.model_copy(update={"age": age}),
             "right": right,
             "left": left,
-            "start": _moved_start(file.start, _shift(file.right, right), _shift(file.left, left)),
+            "start": StartPart(
+                worn_right=_worn(file.start.worn_right, file.right, right),
+                worn_left=_worn(file.start.worn_left, file.left, left),
+                objective_right=_objective(file.start.objective_right, file.right, right, dice),
+                objective_left=_objective(file.start.objective_left, file.left, left, dice),
+            ),
         }
     )
 
@@ -54,26 +61,37 @@ def _number(pair: tuple[float, float], dice: random.Random) -> float:
     return round(dice.uniform(*pair), 2)  # as it is written
 
 
-def _shift(stated: EyePart, drawn_eye: EyePart) -> FloatArray:
-    before, after = (parse_prescription(part.need) for part in (stated, drawn_eye))
-    return power_vector(after) - power_vector(before)
+def _worn(text: str | None, stated: EyePart, own: EyePart) -> str | None:
+    """Return spectacles as far from the own need as they are from the stated one."""
+    return None if text is None else _off_by(_error(text, stated), own)
 
 
-def _moved_start(start: StartPart, right: FloatArray, left: FloatArray) -> StartPart:
-    """Return what stands on the card, each lens moved with the need of its eye."""
-    return StartPart(
-        objective_right=_moved(start.objective_right, right),
-        objective_left=_moved(start.objective_left, left),
-        worn_right=_moved(start.worn_right, right),
-        worn_left=_moved(start.worn_left, left),
-    )
-
-
-def _moved(text: str | None, shift: FloatArray) -> str | None:
-    """Return a lens moved by a power vector, in quarters of a dioptre as lenses are made."""
+def _objective(text: str | None, stated: EyePart, own: EyePart, dice: random.Random) -> str | None:
+    """Return a result as wrong as the stated one, in any direction of power."""
     if text is None:
         return None
-    lens = from_vector(power_vector(parse_prescription(text)) + shift)
+    cylinder_d = dice.gauss(0.0, 2.0)  # its J0 and J45 are half as long: as long as the sphere
+    way = power_vector(
+        SpheroCylinder(
+            sphere_d=dice.gauss(0.0, 1.0) - cylinder_d / 2.0,
+            cylinder_d=cylinder_d,
+            axis_deg=dice.uniform(1.0, 180.0),
+        )
+    )
+    return _off_by(way * (math.hypot(*_error(text, stated)) / math.hypot(*way)), own)
+
+
+def _error(text: str, stated: EyePart) -> FloatArray:
+    return _vector(text) - _vector(stated.need)
+
+
+def _vector(text: str) -> FloatArray:
+    return power_vector(parse_prescription(text))
+
+
+def _off_by(error: FloatArray, own: EyePart) -> str:
+    """Return a lens so far from a need, in quarters of a dioptre as lenses are made."""
+    lens = from_vector(_vector(own.need) + error)
     return _written(
         SpheroCylinder(
             sphere_d=round(lens.sphere_d * 4.0) / 4.0,

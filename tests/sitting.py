@@ -107,6 +107,15 @@ class Sitting:
         return left_in(self.client.get(self.address).text)
 
 
+def session_of(sitting: Sitting) -> int:
+    """Return the session that a circuit belongs to."""
+    circuits = sitting.client.app.state.exams._circuits
+    for session_id in range(1, 5):
+        if circuits.find(sitting.circuit, session_id):
+            return session_id
+    raise LookupError
+
+
 def left_in(page: str) -> int:
     found = re.search(r'data-left="(\d+)"', page)
     assert found, "no time is left to be read"

@@ -49,7 +49,7 @@ ACTS = {
     "again": "GoBackForm",
     "finish": "PressForm",
 }
-CIRCUIT_ACTS = {"circuits", "next"}  # tried in tests/test_circuit.py
+CIRCUIT_ACTS = {"circuits", "next"}  # tried in tests/circuit/
 # What is good in the fields that a form needs, so that the bad one alone is refused.
 GOOD = {
     "code": "sphere+1.00",

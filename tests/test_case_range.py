@@ -105,8 +105,20 @@ def test_what_stands_on_the_card_keeps_its_distance_to_the_need(stem):
             # rounded: sphere and cylinder by an eighth, the axis by half a degree
             half_d = abs(written(lens)[1]) / 2
             slack_d = 0.125 + 0.0625 + half_d * math.radians(1.0) + 0.01
-            assert max(abs(a - b) for a, b in zip(was, now, strict=True)) <= slack_d
+            if name.startswith("worn"):
+                assert max(abs(a - b) for a, b in zip(was, now, strict=True)) <= slack_d
+            else:  # of its error the size: the mean sphere may be so far off and J0 and J45 too
+                assert abs(math.hypot(*was) - math.hypot(*now)) <= math.sqrt(2.0) * slack_d
             assert all(value * 4 == round(value * 4) for value in written(lens)[:2])
+
+
+@pytest.mark.parametrize("stem", ["linden", "willow"])
+def test_an_objective_result_errs_in_a_direction_of_its_own(stem):
+    """Else who has seen the stated eye would take its error off and have the drawn one."""
+    errors = [apart(one.start.objective_right, one.right.need) for one in draws(stem, 60)]
+    for part in zip(*errors, strict=True):
+        assert min(part) < -0.1
+        assert max(part) > 0.1
 
 
 def test_all_else_stays():

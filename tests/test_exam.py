@@ -15,11 +15,11 @@ from server.attempts.circuit import Plan
 from server.attempts.foresight import Foresight
 from server.case_eyes import UnfitError
 from server.web.arrival import leaves_after_s
+from tests.audience import PLAY, Audience, Clockwork, everything_in
 from tests.canary import canary_case, found_in
 from tests.exam_timing import durations, ways
 from tests.sitting import RANGES, Clock, Sitting, ranged, sees_nothing_ahead
 from tests.student import HTMX, Student, opened
-from tests.test_secrecy import PLAY, Audience, Clockwork, everything_in
 from tests.twins import NEEDS, STEM, draws_twin, twin_case
 
 QUESTION = "/attempts/{attempt_id}/ask"

@@ -262,6 +262,40 @@ def test_undo_is_an_event_and_takes_back_the_last_change(student, act):
     assert len(after.talk) == 1
 
 
+def test_what_was_read_of_other_letters_is_not_ticked_after_undo(student):
+    student.does("wall", view="letter", line="0.3")
+    student.does("wall", view="line")
+    student.does("ask", question="read-line")
+    assert 'class="score">' in student.gets().text
+    student.does("undo")
+    page = student.gets()
+    assert page.status_code == 200
+    assert len(student.letters[0]) == 1
+    assert student.state.read == ()
+
+
+@pytest.mark.parametrize(
+    ("act", "fields"),
+    [
+        ("hold", {"at": "R.2", "tool": "cross:0.50"}),
+        ("aim", {"aim": "power"}),
+        ("swap", {}),
+        ("place", {"at": "R.4", "code": "cylinder-0.50"}),
+    ],
+)
+def test_undo_takes_back_what_was_shown_with_the_last_change(student, act, fields):
+    student.does("hold", at="R.2", tool="cross:0.25")
+    student.does("show", face=1)
+    before = student.state
+    student.does(act, **fields)
+    student.does("show", face=1)
+    student.does("show", face=2)
+    student.does("undo")
+    after = student.state
+    assert (after.hand, after.frame, after.before) == (before.hand, before.frame, before.before)
+    assert "Show the first and the second" in student.refused("ask", question="which")
+
+
 def test_undo_goes_back_step_by_step_and_then_refuses(student):
     student.does("undo")
     assert set(student.lenses) == {"R.1"}

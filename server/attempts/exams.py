@@ -206,7 +206,7 @@ class Exams:
 
     def _seat(self, row: CircuitRow, plan: Plan, one: StationRow) -> None:
         began_at, case = _began(one), self._drawn(one)
-        key = f"circuit.{row.id}.{one.number}"
+        key = f"circuit/{row.id}/{one.number}"  # no visitor's key can hold a stroke
         begun = self._store.start_attempt(row.session_id, case.stem, EXAM, one.seed, key, began_at)
         station = {"circuit_id": row.id, "number": one.number, "of": plan.stations}
         body = {

@@ -185,8 +185,8 @@ def _effective(events: tuple[Event, ...]) -> list[Event]:
             kept.append(event)
             continue
         for index in range(len(kept) - 1, -1, -1):
-            if kept[index].kind in UNDOABLE:
-                del kept[index]
+            if kept[index].kind in UNDOABLE:  # what was shown since was shown with it
+                kept[index:] = [one for one in kept[index + 1 :] if one.kind != "show"]
                 break
     return kept
 
@@ -333,7 +333,8 @@ def _ask(state: State, event: Event) -> State:
         rows=rows,
         why=body.get("why", ""),
     )
-    return replace(state, talk=(*state.talk, said), read=rows)
+    hung = {(row.size_logmar, row.letters) for row in state.wall.rows}  # others, after an undo
+    return replace(state, talk=(*state.talk, said), read=tuple(r for r in rows if r[:2] in hung))
 
 
 def _record(state: State, event: Event) -> State:
