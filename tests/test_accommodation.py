@@ -10,15 +10,25 @@ import pytest
 from optics.errors import EyeError
 from optics.eye.accommodation import RELAXES_IN_S, held_d
 from optics.eye.eye import EyePair, ordinary_pair, required_vergence
-from optics.eye.wavefront import accommodated_path, wavefront_of
-from optics.eye.zernike import evaluate
+from optics.eye.transfer import Accuracy, transfer_function
+from optics.eye.wavefront import (
+    Wavefront,
+    aberration_path,
+    accommodated_path,
+    defocus_path,
+    wavefront_of,
+)
+from optics.eye.zernike import evaluate, mirrored
 from optics.light.beam import beam_at_cornea
 from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
+from optics.sight.clarity import clarity
 from optics.sight.end_point import end_point
+from optics.sight.focus import CONTENT, DRIVE_LINES_LOGMAR
 from optics.sight.targets import Wall
 from optics.sight.view import View, look
+from tests.acceptance.eyes import astigmatism, ordinary, sphere
 
 OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
 RIGHT, LEFT = EyeSide.RIGHT, EyeSide.LEFT
@@ -102,6 +112,29 @@ def test_a_hyperopes_accommodation_stays_continuous(need_d):
     left_d = np.array([view.right.defocus[0] for view in steps])
     assert np.abs(np.diff(left_d)).max() <= 0.05
     assert focus[0] > need_d - 0.5
+
+
+# cylinders near which clarity has two level peaks: the search once looked near the higher alone
+@pytest.mark.parametrize(
+    ("number", "cylinder_d", "axis_deg", "sphere_d"),
+    [(40_011, 2.75, 60.0, -0.75), (40_035, 3.00, 150.0, -1.50), (40_081, 2.25, 100.0, -0.50)],
+)
+def test_an_astigmat_takes_up_the_least_accommodation_that_contents(
+    number, cylinder_d, axis_deg, sphere_d
+):
+    [tested] = ordinary(1, number)
+    left, lens = (0.0, *astigmatism(cylinder_d, axis_deg)), sphere(sphere_d)
+    found = tested.view(left, lens, amplitude_d=4.0)
+    eye, (m, j0, j45) = tested.eyes.right, found.right.over_refraction
+    trials_d = np.arange(0.0, 4.01, 0.0625)
+    clear = []
+    for trial_d in trials_d:
+        path = mirrored(aberration_path(eye) + defocus_path((trial_d - m, -j0, -j45)))
+        wave = Wavefront(path=path, pupil_mm=found.right.pupil_mm, media=eye.media)
+        transfer = transfer_function(wave, Accuracy.QUICK)
+        clear.append(float(np.mean(clarity(transfer, DRIVE_LINES_LOGMAR, eye.nerve))))
+    first = int(np.argmax(np.array(clear) >= max(clear) - CONTENT))
+    assert found.accommodation_d == pytest.approx(trials_d[first], abs=0.0625)
 
 
 # ---- the latent part

@@ -29,8 +29,8 @@ CONTENT = 0.3 * COMPARISON_SD  # a lag of about 0.15 D at best focus
 STEP_D = 0.125
 COARSE = 2  # steps between the nodes looked at first
 MARGIN_D = 0.75  # how far from the interval of Sturm the clearest focus may lie
-BELOW_D, ABOVE_D = 0.875, 0.375  # what is looked at finely about the clearest node
 FINE_D = 0.005
+ROUGH = 0.02  # of clarity: how far the curve through every second node may be off
 DRIFT_BELOW = 0.1  # clarity; with less and less to see the eyes drift to their tonic level
 
 
@@ -113,10 +113,10 @@ def _interval(eyes: Sequence[Focusing], floor_d: float, amplitude_d: float) -> t
 
 def _wanted(eyes: Sequence[Focusing], low: float, high: float) -> tuple[float, float]:
     """Return the least accommodation that contents the better eye, and the best clarity."""
-    coarse = np.arange(low, high + COARSE * STEP_D, COARSE * STEP_D).clip(max=high)
-    clear = _clearest(eyes, coarse, COARSE)
-    best = float(coarse[int(np.argmax(clear))])
-    fine = np.arange(max(low, best - BELOW_D), min(high, best + ABOVE_D) + FINE_D / 2, FINE_D)
+    trials = np.append(np.arange(low, high, FINE_D), high)
+    rough = _clearest(eyes, trials, COARSE)
+    near = np.flatnonzero(rough >= rough.max() - CONTENT - ROUGH)
+    fine = trials[near[0] : near[-1] + 1]
     clear = _clearest(eyes, fine, 1)
     return _least_content(fine, clear), float(clear.max())
 
