@@ -6,13 +6,13 @@ import pytest
 
 from server.attempts import acts
 from server.marking.faults import FINDERS, Fault
-from tests.fault_logs import ASTIGMAT, NEARLY, NONE_NEEDED, SHOWS, Log
+from tests.fault_logs import NEARLY, SHOWS
+from tests.fault_logs.card import NONE_NEEDED
+from tests.fault_logs.log import ASTIGMAT, Log, Logs
 from tests.script import Script, careful, case_of
 from tests.student import case_text
 
 KEYS = [kind.key for kind, _ in FINDERS]
-
-
 PLAYED: dict[int, tuple[Log, Script]] = {}
 
 
@@ -30,7 +30,7 @@ def play(log: Log, folder) -> Script:
     return careful(case_of(folder, text, more), **log.stages)
 
 
-def listed(table: dict[str, tuple[Log, ...]]) -> list:
+def listed(table: Logs) -> list:
     return [
         pytest.param(key, log, id=f"{key}: {log.name}")
         for key, logs in table.items()

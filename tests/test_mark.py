@@ -17,7 +17,9 @@ from server.marking.mark import Mark
 from server.marking.rubric import RUBRIC, Rubric
 from server.marking.steps import steps_of
 from server.store import schema
-from tests.fault_logs import ASTIGMAT, NO_LENS, NONE_NEEDED, SAME_DAY, SHOWS, STOP, Log, judged
+from tests.fault_logs import SHOWS
+from tests.fault_logs.card import NO_LENS, NONE_NEEDED, SAME_DAY, STOP, judged
+from tests.fault_logs.log import ASTIGMAT, Log
 from tests.script import Script, at, careful, case_of, laid_away, truths_of, writes
 from tests.student import Student, case_text, opened
 from tests.test_faults import listed, played
