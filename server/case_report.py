@@ -63,8 +63,7 @@ def _eye_line(eye: EyeReport) -> str:
 
 def eye_report(case: Case, side: EyeSide, truth: Truth) -> EyeReport:
     """Return what one eye of a case comes to, the other covered."""
-    other = EyeSide.LEFT if side is EyeSide.RIGHT else EyeSide.RIGHT
-    bare = TrialFrame().with_lens(other, Place.CELL_4, OCCLUDER)
+    bare = TrialFrame().with_lens(side.other, Place.CELL_4, OCCLUDER)
     holed = bare.with_lens(side, Place.CELL_4, PINHOLE)
     unaided, pinhole = (
         reading.acuity_logmar if reading else 9.0
@@ -135,7 +134,7 @@ def _strong(needs: list[SpheroCylinder]) -> bool:
 
 def _is_sent_on(case: Case) -> bool:
     """Return whether the person must not wait: what no lens mends."""
-    return case.answer is not None and case.answer.refer in ("urgent", "same day")
+    return case.answer is not None and case.answer.pressing
 
 
 def _uneven(case: Case, truths: Mapping[EyeSide, Truth]) -> bool:

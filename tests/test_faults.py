@@ -1,6 +1,7 @@
 """Each fault is found in logs that show it and in none that nearly do, and nothing else is."""
 
 import json
+from dataclasses import asdict
 
 import pytest
 
@@ -122,7 +123,7 @@ def test_evidence_has_the_numbers_of_its_moment(tmp_path):
 
 def test_a_fault_is_stored_whole(tmp_path):
     [fault] = played(SHOWS["turned-away"][0], tmp_path).faults().values()
-    assert Fault.from_body(json.loads(json.dumps(fault.as_body()))) == fault
+    assert Fault.from_body(json.loads(json.dumps(asdict(fault)))) == fault
 
 
 def test_what_is_undone_is_not_held_against_anyone(tmp_path):

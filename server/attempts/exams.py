@@ -28,9 +28,9 @@ from server.attempts.circuit import (
 from server.attempts.own_eyes import EXAM, drawn_case, written
 from server.attempts.service import SEED_BYTES, Attempt, Attempts
 from server.attempts.state import WallState, shown_lines, state_of
+from server.case_eyes import NAMES
 from server.casebook import Case
 from server.errors import AttemptClosed, NotFound, Refused
-from server.marking.faults.fault import NAMES
 from server.store.circuits import CircuitRow, CircuitStore, StationRow
 from server.store.log import Compose, Event, NewEvent, Store
 

@@ -3,10 +3,11 @@
 from collections.abc import Iterator, Mapping
 
 from optics.light.lens import EyeSide
+from server.case_eyes import NAMES
 from server.case_file import AnswerPart
 from server.marking.eye_mark import EyeMark
 from server.marking.faults.card import URGENCY
-from server.marking.faults.fault import NAMES, Fault, Scene
+from server.marking.faults.fault import Fault, Scene
 from server.marking.part import Line, Part
 from server.marking.rubric import Rubric
 

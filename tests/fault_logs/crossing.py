@@ -37,6 +37,10 @@ def askew(handle_deg: float) -> Stage:
     return after(cylinder, lambda s, side: s.crosses(side, 0.25, handle_deg, "same"))
 
 
+def stopped_at(sphere_d: float) -> Stage:
+    return lambda s, _: s.steps_to("R.1", sphere_d).reads(0.3)
+
+
 def placed_early(s: Script, _: str) -> None:
     s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50).reads(0.1)
 
@@ -47,12 +51,14 @@ def fan_early(s: Script, _: str) -> None:
     chart(s).reads(0.1)
 
 
+STRONGER = {"right": "-1.00/-2.00x180", "left": "-2.00"}
 TOLD = ASTIGMAT | {"more": '\n[start]\nobjective_right = "-1.25/-0.50x180"\n'}
 
 SHOWS: Logs = {
     "cylinder-before-sphere": (
         Log("held", {"sphere": lambda s, _: s.reads(0.1)}, size=1.5),
         Log("placed", {"sphere": placed_early}),
+        Log("behind both lines", {"sphere": stopped_at(-0.75)}, STRONGER, size=1.25),
     ),
     "power-before-axis": (
         Log("after pairs", {"cylinder": power_then_axis}, size=0.5),
@@ -70,7 +76,8 @@ SHOWS: Logs = {
 
 NEARLY: Logs = {
     "cylinder-before-sphere": (
-        Log("within half", {"sphere": lambda s, _: s.steps_to("R.1", -1.00).reads(0.3)}),
+        Log("within half", {"sphere": stopped_at(-1.00)}),
+        Log("at the rear focal line", {"sphere": stopped_at(-1.00)}, STRONGER),
         Log("by the fan", {"sphere": fan_early}),
         Log("given", {"sphere": begun_with(-1.25, -0.50, 0.5), "cross": None}, TOLD),
     ),

@@ -1,7 +1,7 @@
 """Logs of faults in keeping sphere and cylinder together: not compensated, both at once."""
 
-from tests.fault_logs.log import Log, Logs, asking, chart, dim, ended, stepping, tries
-from tests.script import Script, Stage, gives
+from tests.fault_logs.log import Act, Log, Logs, asking, chart, dim, ended, stepping, tries
+from tests.script import Script, Stage, gives, laid_away
 
 
 def uncompensated(*powers: float) -> Stage:
@@ -41,6 +41,30 @@ def axis_and_sphere(s: Script) -> None:
     s.turns("R.3", 180).steps_to("R.1", -1.00)
 
 
+def crossed_last(answer: str) -> Act:
+    """Return an act that asks about the power once more and lays the cross cylinder away."""
+
+    def act(s: Script) -> None:
+        s.crosses("R", 0.25, "power", answer)
+        laid_away(s)
+
+    return act
+
+
+def sphere_then_cylinder(s: Script) -> None:
+    s.steps_to("R.1", -1.25).puts("R.3", -1.50, 180).asks("better", "worse")
+    s.puts("R.3", -1.00, 180).steps_to("R.1", -1.00).pairs("R", 0.25, "same")
+
+
+def cylinder_back_then_minus(s: Script) -> None:
+    """Follow two answers that reverse, then ask about a quarter more minus."""
+    crossed_last("second")(s)
+    gives(s, "R", -1.50, 180)
+    crossed_last("first")(s)
+    gives(s, "R", -1.00, 180)
+    s.steps_to("R.1", -1.25).asks("better", "same").steps_to("R.1", -1.00)
+
+
 def exchanged_evenly(s: Script) -> None:
     s.puts("R.3", -0.50, 180).steps_to("R.1", -1.25).asks("better", "worse")
     s.puts("R.3", -1.00, 180).steps_to("R.1", -1.00).pairs("R", 0.25, "same")
@@ -63,6 +87,15 @@ SHOWS: Logs = {
     "two-at-once": (
         Log("cylinder and sphere", {"ends": ended(both_new)}, number=1, size=0.25),
         Log("axis and sphere", {"ends": ended(axis_and_sphere)}, number=1, size=0.25),
+        Log(
+            "after no answer", {"ends": ended(crossed_last("same"), both_new)}, number=1, size=0.25
+        ),
+        Log(
+            "after an answer, of the cylinder",
+            {"ends": ended(crossed_last("second"), sphere_then_cylinder)},
+            number=1,
+            size=0.5,
+        ),
     ),
 }
 
@@ -78,5 +111,6 @@ NEARLY: Logs = {
     "two-at-once": (
         Log("the mean kept", {"ends": ended(exchanged_evenly)}),
         Log("the cylinder alone", {"ends": ended(cylinder_alone)}),
+        Log("the cylinder as answered", {"ends": ended(cylinder_back_then_minus)}),
     ),
 }

@@ -3,6 +3,7 @@
 from tests.fault_logs.log import Log, Logs, after, begun_with, ended, pairing, stepping
 from tests.script import Script, Stage, laid_away, need, pinhole, sphere, writes
 
+STRONG_HYPEROPE = {"right": "+3.50", "left": "+1.50"}
 HYPEROPE = {"right": "+1.50", "left": "+1.50"}
 
 
@@ -30,6 +31,18 @@ def added(s: Script, side: str) -> None:
     """Fog by a second plus lens beside the first."""
     s.puts(f"{side}.1", +1.00).reads(0.1).puts(f"{side}.2", +1.50).reads(0.5)
     s.takes(f"{side}.1").puts(f"{side}.1", +1.50).takes(f"{side}.2").reads(0.1)
+
+
+def relieved(s: Script, side: str) -> None:
+    """Exchange plus for more with another plus standing by meanwhile."""
+    s.puts(f"{side}.1", +1.00).reads(0.5).puts(f"{side}.2", +1.50).takes(f"{side}.1")
+    s.puts(f"{side}.1", +1.50).takes(f"{side}.2").reads(0.4)
+
+
+def tried_without(s: Script, side: str) -> None:
+    """Ask without the plus lens, and put it back."""
+    s.puts(f"{side}.1", +1.00).reads(0.3).takes(f"{side}.1").reads(0.4)
+    s.puts(f"{side}.1", +1.00).reads(0.3)
 
 
 def minus_at_the_end(*spheres: float, reads: float | None = 0.0) -> Stage:
@@ -123,6 +136,8 @@ NEARLY: Logs = {
     ),
     "plus-out-first": (
         Log("beside it first", {"sphere": added}, HYPEROPE),
+        Log("in before it, far from enough", {"sphere": after(relieved, sphere)}, STRONG_HYPEROPE),
+        Log("tried without it", {"sphere": after(tried_without, sphere)}, HYPEROPE),
         Log(
             "a myope",
             {"sphere": lambda s, side: sphere(s.puts("R.1", -1.0).puts("R.1", -0.5), side)},

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from optics.errors import OpticsError
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder
+from server.case_eyes import NAMES
 from server.casebook import Case
 from server.marking.accuracy import recorded_lens
 from server.marking.faults import (
@@ -18,7 +19,7 @@ from server.marking.faults import (
     talking,
     turning,
 )
-from server.marking.faults.fault import NAMES, Evidence, Fault, Kind, Scene
+from server.marking.faults.fault import Evidence, Fault, Kind, Scene
 from server.marking.looks import work_of
 from server.marking.rubric import RUBRIC, Rubric
 from server.marking.steps import Step, Truths

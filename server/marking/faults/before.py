@@ -3,14 +3,14 @@
 import math
 from collections.abc import Iterator
 
-from optics.light.lens import EyeSide
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
+from optics.patient.questions import Question
+from server.case_eyes import NAMES
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
 from server.marking.looks import ONE_EYE_ALONE, EyeWork, Look
 from server.marking.rubric import just_noticeable_d
 
 PINHOLE_FROM_LOGMAR = 0.2  # worse than about 6/9
 FOGGED_D = 0.75
-DUOCHROME = "colour"
 
 UNAIDED = Kind(
     key="no-unaided-acuity",
@@ -68,7 +68,7 @@ def other_open(scene: Scene) -> Iterator[Evidence]:
 
 
 def _of_one_eye(look: Look) -> bool:
-    return look.question in ONE_EYE_ALONE and look.question != DUOCHROME
+    return look.question in ONE_EYE_ALONE and look.question != Question.COLOUR
 
 
 def _first_alone(work: EyeWork) -> float:
@@ -85,8 +85,7 @@ def _concerns(work: EyeWork, look: Look) -> bool:
 
 
 def _other_m(look: Look) -> float:
-    other = EyeSide.LEFT if look.side is EyeSide.RIGHT else EyeSide.RIGHT
-    error = look.step.error[other]
+    error = look.step.error[look.side.other]
     return 0.0 if error is None else error[0]
 
 

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, blur_strength_d, power_vector
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_step
+from server.case_eyes import NAMES
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_step
 
 AGREE_D, DIFFER_D = 0.25, 0.50
 URGENCY = ("none", "routine", "urgent", "same day")

@@ -8,8 +8,8 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set
 from server.attempts.seat import seated
+from server.case_eyes import NAMES
 from server.marking.faults.fault import (
-    NAMES,
     Evidence,
     Kind,
     Scene,

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from itertools import pairwise
 
-from optics.patient.questions import Question
 from server.attempts.hand import Tool
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
-from server.marking.looks import LEAST_D, EyeWork, Look
+from server.case_eyes import NAMES
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.looks import ABOUT_CHANGE, LEAST_D, EyeWork, Look
 from server.marking.rubric import just_noticeable_d
 from server.marking.steps import Step
 
@@ -16,7 +16,6 @@ POOR_FROM_LOGMAR, GOOD_TO_LOGMAR = 0.35, 0.2
 COARSE_D = 0.6  # twice the just noticeable difference of 6/9
 SMALL_TIMES, COARSE_TIMES = 3, 2
 BARE_D = 0.25
-ABOUT_CHANGE = {Question.BETTER, Question.SMALLER, Question.MORE}
 
 NO_FOG = Kind(
     key="no-fog",
@@ -168,18 +167,25 @@ def plus_out_first(scene: Scene) -> Iterator[Evidence]:
     if scene.case.eyes.amplitude_d <= AMPLITUDE_D:
         return
     for work in scene.worked:
-        moved = [step for step in scene.steps if _moves_sphere(step, work)]
-        for taken, placed in pairwise(moved):
+        asked = {look.number for look in work.looks}
+        done = [step for step in scene.steps if step.number in asked or _moves_sphere(step, work)]
+        for taken, placed in pairwise(done):  # what was asked about in between was tried
             error = taken.error[work.side]
             if error is None or error[0] <= BARE_D:
                 continue
-            if _exchanged(scene, work, taken, placed):
+            if _exchanged(scene, work, taken, placed) and _less_than_asked(work, taken):
                 yield at_step(taken, work.side, "The plus lens was out.", error[0])
 
 
 def _moves_sphere(step: Step, work: EyeWork) -> bool:
     moves = {"place", "take", "step", "move", "undo", "fit"}
     return step.kind in moves and step.body.get("side", work.side.value) == work.side.value
+
+
+def _less_than_asked(work: EyeWork, taken: Step) -> bool:
+    """Say whether the eye had less plus than at its last question: none stood by for it."""
+    before = [look.lenses.sphere_d for look in work.looks if look.number < taken.number]
+    return not before or work.lenses(taken).sphere_d < before[-1] - LEAST_D
 
 
 def _exchanged(scene: Scene, work: EyeWork, taken: Step, placed: Step) -> bool:
