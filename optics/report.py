@@ -47,8 +47,7 @@ class Sitting:
         )
         amplitude = 0.0 if self.cycloplegia else objective_amplitude_d(self.age_y)
         eyes = EyePair(right=right, left=left, age_y=self.age_y, amplitude_d=amplitude)
-        other = EyeSide.LEFT if self.side is EyeSide.RIGHT else EyeSide.RIGHT
-        covered = (frame or self.frame).with_lens(other, Place.CELL_4, OCCLUDED)
+        covered = (frame or self.frame).with_lens(self.side.other, Place.CELL_4, OCCLUDED)
         return look(eyes, covered, Wall(distance_m=self.distance_m))
 
 

@@ -10,13 +10,12 @@ from optics.eye.eye import Eye, EyePair, required_vergence
 from optics.eye.media import Media, Opacity, straylight_log_s
 from optics.eye.nerve import Nerve, nerve_of_age
 from optics.eye.population import Terms, average_aberrations, individual_aberrations
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.light.notation import parse_prescription
 from optics.light.power import SpheroCylinder
 from optics.sight.best_acuity import nerve_for
 from server.case_file import CaseFile, EyePart, term_of
-
-NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}
 
 
 class UnfitError(Exception):
@@ -117,7 +116,7 @@ def _with_nerves(eyes: EyePair, best: Mapping[EyeSide, float | None]) -> EyePair
         try:
             eyes = eyes.with_eye(replace(eyes.eye(side), nerve=_nerve(eyes, side, logmar)))
         except OpticsError as fault:
-            raise UnfitError((NAMES[side], "best_logmar"), str(fault)) from None
+            raise UnfitError((SIDE_NAMES[side], "best_logmar"), str(fault)) from None
     return eyes
 
 

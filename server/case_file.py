@@ -155,6 +155,11 @@ class AnswerPart(_Part):
     refer: Literal["none", "routine", "urgent", "same day"] = "none"
     because: Annotated[str, Field(min_length=2, max_length=600)]
 
+    @property
+    def pressing(self) -> bool:
+        """Whether the person must be seen by somebody else before a routine referral would."""
+        return self.refer in ("urgent", "same day")
+
 
 class TraitsPart(_Part):
     """How the person answers; what is not stated is ordinary."""

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from optics.light.frame import Place, TrialFrame
+from optics.light.frame import SIDE_NAMES, Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import PINHOLE_MM
 from optics.light.notation import parse_prescription, prescription_text
@@ -12,7 +12,6 @@ from optics.patient.traits import ORDINARY
 from optics.sight.targets import Wall
 from optics.sight.view import look
 from optics.units import metric_snellen
-from server.case_eyes import NAMES
 from server.casebook import Case, Casebook
 from server.marking.truth import Truth, find_truth
 
@@ -63,8 +62,7 @@ def _eye_line(eye: EyeReport) -> str:
 
 def eye_report(case: Case, side: EyeSide, truth: Truth) -> EyeReport:
     """Return what one eye of a case comes to, the other covered."""
-    other = EyeSide.LEFT if side is EyeSide.RIGHT else EyeSide.RIGHT
-    bare = TrialFrame().with_lens(other, Place.CELL_4, OCCLUDER)
+    bare = TrialFrame().with_lens(side.other, Place.CELL_4, OCCLUDER)
     holed = bare.with_lens(side, Place.CELL_4, PINHOLE)
     unaided, pinhole = (
         reading.acuity_logmar if reading else 9.0
@@ -86,7 +84,7 @@ def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
     found = level_of(case, truths)
     if found != case.level:
         problems.append(f"level: stated {case.level}, by its eyes and answers it is {found}")
-    for side, eye in NAMES.items():
+    for side, eye in SIDE_NAMES.items():
         objective = case.start.get(f"objective_{eye}")
         if objective is None:
             continue
@@ -101,7 +99,7 @@ def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
         off_d -= case.eyes.floor_d
         if off_d > END_POINT_OFF_D:
             problems.append(
-                f"{NAMES[side]}.need: the end point lies {off_d:.2f} D away;"
+                f"{SIDE_NAMES[side]}.need: the end point lies {off_d:.2f} D away;"
                 f" more than {END_POINT_OFF_D:g} D is no longer the eye that was meant"
             )
     return problems + _without_a_clue(case)
@@ -135,7 +133,7 @@ def _strong(needs: list[SpheroCylinder]) -> bool:
 
 def _is_sent_on(case: Case) -> bool:
     """Return whether the person must not wait: what no lens mends."""
-    return case.answer is not None and case.answer.refer in ("urgent", "same day")
+    return case.answer is not None and case.answer.pressing
 
 
 def _uneven(case: Case, truths: Mapping[EyeSide, Truth]) -> bool:
@@ -166,7 +164,7 @@ def _disturbed(truths: Mapping[EyeSide, Truth]) -> bool:
 
 def _hides(case: Case) -> bool:
     """Return whether accommodation can hide the error: latent plus, or worn lenses too minus."""
-    for side, eye in NAMES.items():
+    for side, eye in SIDE_NAMES.items():
         needed = case.needs[side].spherical_equivalent_d
         worn = case.start.get(f"worn_{eye}")
         worn_d = parse_prescription(worn).spherical_equivalent_d if worn else 0.0

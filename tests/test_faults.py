@@ -1,18 +1,19 @@
 """Each fault is found in logs that show it and in none that nearly do, and nothing else is."""
 
 import json
+from dataclasses import asdict
 
 import pytest
 
 from server.attempts import acts
 from server.marking.faults import FINDERS, Fault
-from tests.fault_logs import ASTIGMAT, NEARLY, NONE_NEEDED, SHOWS, Log
+from tests.fault_logs import NEARLY, SHOWS
+from tests.fault_logs.card import NONE_NEEDED
+from tests.fault_logs.log import ASTIGMAT, Log, Logs
 from tests.script import Script, careful, case_of
 from tests.student import case_text
 
 KEYS = [kind.key for kind, _ in FINDERS]
-
-
 PLAYED: dict[int, tuple[Log, Script]] = {}
 
 
@@ -30,7 +31,7 @@ def play(log: Log, folder) -> Script:
     return careful(case_of(folder, text, more), **log.stages)
 
 
-def listed(table: dict[str, tuple[Log, ...]]) -> list:
+def listed(table: Logs) -> list:
     return [
         pytest.param(key, log, id=f"{key}: {log.name}")
         for key, logs in table.items()
@@ -122,7 +123,7 @@ def test_evidence_has_the_numbers_of_its_moment(tmp_path):
 
 def test_a_fault_is_stored_whole(tmp_path):
     [fault] = played(SHOWS["turned-away"][0], tmp_path).faults().values()
-    assert Fault.from_body(json.loads(json.dumps(fault.as_body()))) == fault
+    assert Fault.from_body(json.loads(json.dumps(asdict(fault)))) == fault
 
 
 def test_what_is_undone_is_not_held_against_anyone(tmp_path):

@@ -21,6 +21,11 @@ class EyeSide(StrEnum):
     RIGHT = "R"
     LEFT = "L"
 
+    @property
+    def other(self) -> "EyeSide":
+        """The other eye."""
+        return EyeSide.LEFT if self is EyeSide.RIGHT else EyeSide.RIGHT
+
 
 class LensKind(StrEnum):
     """What a round trial lens or disc is."""

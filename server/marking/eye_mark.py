@@ -1,15 +1,16 @@
 """How far one eye's record lies from its end point, and what that is worth."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any
 
 from optics.errors import OpticsError
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.light.notation import axis_text, power_text
 from optics.light.power import SpheroCylinder
 from server.marking.accuracy import accuracy, recorded_lens
-from server.marking.faults.fault import NAMES
+from server.marking.crosses import turned_deg
 from server.marking.rubric import Rubric
 from server.marking.truth import MARKED_VERTEX_MM, Truth
 
@@ -41,10 +42,6 @@ class EyeMark:
     no_need: bool = False
     missing: str = ""
 
-    def as_body(self) -> dict[str, Any]:
-        """Return it as the store keeps it."""
-        return asdict(self)
-
     @classmethod
     def from_body(cls, body: Mapping[str, Any]) -> "EyeMark":
         """Return what was stored."""
@@ -63,7 +60,7 @@ def eye_mark(side: EyeSide, record: Mapping[str, str], truth: Truth, rubric: Rub
     allowed_d = rubric.allowed_d(truth.acuity_logmar, ideal.spherical_equivalent_d)
     no_need = _no_need(ideal, truth, rubric)
     try:
-        given = recorded_lens(record, NAMES[side])
+        given = recorded_lens(record, SIDE_NAMES[side])
         missing = "nothing was recorded"
     except OpticsError as fault:
         given, missing = None, str(fault)
@@ -127,7 +124,7 @@ def _details(
         ("cylinder", _power_words(one.cylinder_d, other.cylinder_d, rubric)),
     ]
     if min(-one.cylinder_d, -other.cylinder_d) >= 0.12:
-        off = abs((one.axis_deg - other.axis_deg + 90.0) % 180.0 - 90.0)
+        off = abs(turned_deg(other.axis_deg, one.axis_deg))
         within = rubric.axis_within_deg(other.cylinder_d)
         judged = "within" if off <= within else "outside"
         words = f"{axis_text(one.axis_deg)} for {axis_text(other.axis_deg)}: {off:.0f} degrees off"

@@ -15,8 +15,9 @@ from server.marking.steps import Step
 
 LINE_STEP_LOGMAR = 0.1
 NO_LETTERS_LOGMAR = 1.3  # only from nearer; common practice, no source
-COMPARING = {Question.WHICH, Question.BETTER, Question.SMALLER, Question.MORE}
-ONE_EYE_ALONE = COMPARING | {Question.LINES, Question.BLOCKS, Question.COLOUR}
+ABOUT_CHANGE = {Question.BETTER, Question.SMALLER, Question.MORE}
+ABOUT_LINES = {Question.LINES, Question.BLOCKS}  # what the fan and the blocks are asked
+ONE_EYE_ALONE = ABOUT_CHANGE | ABOUT_LINES | {Question.WHICH, Question.COLOUR}
 LEAST_D = 0.1  # a change of lenses that is one; half the smallest step of the set
 POWERED = (LensKind.SPHERE, LensKind.CYLINDER)
 
@@ -81,8 +82,8 @@ def lenses_before(frame: TrialFrame, side: EyeSide) -> Lenses:
 class Look:
     """A question asked while the eye was open.
 
-    ``error`` is what the lenses in the frame leave (see `Step`), ``acuity_logmar`` and
-    ``letters`` what was read, if letters were. ``alone`` says that the other eye was covered.
+    ``error`` is what the lenses in the frame leave (see `Step`), ``acuity_logmar`` what was
+    read, if letters were. ``alone`` says that the other eye was covered.
     """
 
     step: Step = field(repr=False)
@@ -91,7 +92,6 @@ class Look:
     error: Vector = field(repr=False)
     alone: bool
     acuity_logmar: float | None
-    letters: int | None
 
     @property
     def number(self) -> int:
@@ -211,7 +211,6 @@ def _look(step: Step, side: EyeSide) -> Look | None:
     error, said = step.in_frame[side], step.said
     if error is None or said is None:
         return None
-    other = EyeSide.LEFT if side is EyeSide.RIGHT else EyeSide.RIGHT
     acuity = acuity_of(said.rows) if said.question in READING else None
     if said.question == Question.NEARER:
         acuity = NO_LETTERS_LOGMAR
@@ -220,9 +219,8 @@ def _look(step: Step, side: EyeSide) -> Look | None:
         side=side,
         lenses=lenses_before(step.state.frame, side),
         error=error,
-        alone=step.error[other] is None,
+        alone=step.error[side.other] is None,
         acuity_logmar=acuity,
-        letters=right_letters(said.rows) if said.question in READING else None,
     )
 
 

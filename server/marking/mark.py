@@ -25,7 +25,6 @@ NOT_YET = (
 )
 NO_ANSWER = "Prescribing and referring: this case does not say what is right"
 STOP = "Accuracy: the right thing was to stop and refer"
-PRESSING = ("urgent", "same day")
 NO_CAP = 1000.0
 
 
@@ -99,7 +98,7 @@ def marked(case: Case, events: Iterable[Event], truths: Truths, rubric: Rubric =
 def _stopping(case: Case) -> bool:
     """Say whether the right thing was to stop and send the patient on."""
     answer = case.answer
-    return answer is not None and answer.prescribe == "no" and answer.refer in PRESSING
+    return answer is not None and answer.prescribe == "no" and answer.pressing
 
 
 def _left_out(case: Case) -> tuple[str, ...]:
@@ -158,7 +157,7 @@ def _charged(fault: Fault, parts: Sequence[Part]) -> Fault:
 
 
 def _caps(case: Case, faults: Mapping[str, Fault], rubric: Rubric) -> Iterator[Line]:
-    pressing = case.answer is not None and case.answer.refer in PRESSING
+    pressing = case.answer is not None and case.answer.pressing
     for key in ("warning-missed", "prescribed-against"):
         if key in faults and pressing:
             yield Line(words=faults[key].title, points=rubric.safety_cap, fault=key)

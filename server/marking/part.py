@@ -1,7 +1,7 @@
 """A part of a mark and its lines: what was earned, of how much, and what was charged."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 
@@ -54,10 +54,6 @@ class Part:
             most=round(sum(line.most for line in lines), 6),
             lines=lines,
         )
-
-    def as_body(self) -> dict[str, Any]:
-        """Return it as the store keeps it."""
-        return asdict(self)
 
     @classmethod
     def from_body(cls, body: Mapping[str, Any]) -> "Part":

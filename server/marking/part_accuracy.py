@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from optics.light.frame import SIDE_NAMES
+from optics.light.lens import EyeSide
 from server.attempts.state import Fit
 from server.marking.eye_mark import EyeMark
 from server.marking.faults.fault import Fault, Scene
@@ -9,7 +11,6 @@ from server.marking.looks import EyeWork
 from server.marking.part import Line, Part
 from server.marking.rubric import Rubric
 
-EYES = {"R": "Right eye", "L": "Left eye"}
 WRITE_IT = "Write a lens for each eye that you have refracted, plano too."
 
 
@@ -35,7 +36,7 @@ def accuracy_part(
 
 
 def _eye_lines(eye: EyeMark, rubric: Rubric, eye_points: float) -> Iterator[Line]:
-    name = EYES[eye.side]
+    name = f"{SIDE_NAMES[EyeSide(eye.side)].capitalize()} eye"
     if eye.error_d is None:
         yield Line(words=f"{name}: {eye.missing}", points=0.0, most=eye_points, instead=WRITE_IT)
         return

@@ -3,14 +3,15 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from server.marking.crosses import Shown, crosses_of
 from server.marking.eye_mark import EyeMark
 from server.marking.faults.before import PINHOLE_FROM_LOGMAR
-from server.marking.faults.fault import NAMES, Fault, Scene
+from server.marking.faults.fault import Fault, Scene
 from server.marking.faults.finishing import CHANGED_D, tried_sphere_last
 from server.marking.faults.sphere import AMPLITUDE_D
-from server.marking.looks import LEAST_D, ONE_EYE_ALONE, EyeWork
+from server.marking.looks import ABOUT_LINES, LEAST_D, ONE_EYE_ALONE, EyeWork
 from server.marking.part import Line, Part
 from server.marking.rubric import Rubric
 
@@ -38,13 +39,19 @@ class Item:
 
 def _no_cylinder(scene: Scene, work: EyeWork) -> bool:
     """Say whether neither the eye nor the student asks for a cylinder."""
-    needs = -scene.truths[work.side].lens().in_minus_cylinder().cylinder_d
-    return needs < AXIS_MATTERS_D and not any(look.lenses.cylinders for look in work.looks)
+    return _needed_d(scene, work) < AXIS_MATTERS_D and not any(
+        look.lenses.cylinders for look in work.looks
+    )
+
+
+def _needed_d(scene: Scene, work: EyeWork) -> float:
+    """Return the cylinder that the eye needs, as a size."""
+    return abs(scene.truths[work.side].lens().cylinder_d)
 
 
 def _axis_sought(_: Scene, work: EyeWork) -> bool:
     shown = {one.shown for one in crosses_of(work)}
-    lines = any(look.question in ("lines", "blocks") for look in work.looks)
+    lines = any(look.question in ABOUT_LINES for look in work.looks)
     return lines or bool(shown & {Shown.AXIS, Shown.BARE})
 
 
@@ -59,8 +66,7 @@ def _sphere_sought(_: Scene, work: EyeWork) -> bool:
 
 
 def _small_cylinder(scene: Scene, work: EyeWork) -> bool:
-    needs = -scene.truths[work.side].lens().in_minus_cylinder().cylinder_d
-    return needs < CHANGED_D and not _cylinder_moved(scene, work)
+    return _needed_d(scene, work) < CHANGED_D and not _cylinder_moved(scene, work)
 
 
 def _pinhole_used(_: Scene, work: EyeWork) -> bool:
@@ -74,12 +80,10 @@ def _reads_well(_: Scene, work: EyeWork) -> bool:
 
 
 def _alone(_: Scene, work: EyeWork) -> bool:
-    asked = [one for one in work.looks if one.acuity_logmar is not None or _compares(one.question)]
-    return any(look.alone for look in asked)
-
-
-def _compares(question: str) -> bool:
-    return question in ONE_EYE_ALONE
+    return any(
+        look.alone and (look.acuity_logmar is not None or look.question in ONE_EYE_ALONE)
+        for look in work.looks
+    )
 
 
 def _read_at_the_end(_: Scene, work: EyeWork) -> bool:
@@ -206,7 +210,7 @@ def procedure_part(
 def _item_line(item: Item, states: States, faults: Mapping[str, Fault], rubric: Rubric) -> Line:
     most = rubric.procedure.get(item.key, 0.0)
     of_eyes = {side: states[item.key, side] for side in EyeSide}
-    said = ", ".join(f"{NAMES[side]} {words}" for side, (_, words) in of_eyes.items())
+    said = ", ".join(f"{SIDE_NAMES[side]} {words}" for side, (_, words) in of_eyes.items())
     return Line(
         words=f"{item.title}: {said}",
         points=most * sum(earned for earned, _ in of_eyes.values()) / len(of_eyes),

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator, Mapping
 
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from server.case_file import AnswerPart
 from server.marking.eye_mark import EyeMark
 from server.marking.faults.card import URGENCY
-from server.marking.faults.fault import NAMES, Fault, Scene
+from server.marking.faults.fault import Fault, Scene
 from server.marking.part import Line, Part
 from server.marking.rubric import Rubric
 
@@ -57,7 +58,7 @@ def record_part(
     """
     seen = {side for side in EyeSide if eyes[side].given is not None or stopping}
     lines = [
-        _written_line(scene, NAMES[side], key, title, share, already and side in seen, rubric)
+        _written_line(scene, SIDE_NAMES[side], key, title, share, already and side in seen, rubric)
         for side in EyeSide
         for key, title, share, already in (
             ("acuity", "acuity", ACUITY, "acuity" in undone[side]),
@@ -66,7 +67,7 @@ def record_part(
     ]
     lens_lines = [
         Line(
-            words=f"{NAMES[side].capitalize()} lens: {eye.missing or 'written'}",
+            words=f"{SIDE_NAMES[side].capitalize()} lens: {eye.missing or 'written'}",
             points=LENS * rubric.record_points * (eye.given is not None or stopping),
             most=LENS * rubric.record_points,
             instead="Write sphere, cylinder and axis of each eye.",

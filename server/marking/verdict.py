@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
+from optics.light.frame import SIDE_NAMES
+from optics.light.lens import EyeSide
 from server.marking.eye_mark import EyeMark
 from server.marking.faults.fault import Fault
 from server.marking.part import Part
 from server.marking.part_accuracy import WRITE_IT
 
-EYES = {"R": "right", "L": "left"}
 CLOSE_D = 0.25
 PRAISE = "Nothing to do otherwise: "
 NEXT = (
@@ -31,18 +32,22 @@ def verdict_of(eyes: Sequence[EyeMark], faults: Iterable[Fault], *, stopping: bo
 
 
 def _of_eyes(eyes: Sequence[EyeMark]) -> str:
-    missing = [EYES[eye.side] for eye in eyes if eye.error_d is None]
+    missing = [_eye(eye) for eye in eyes if eye.error_d is None]
     if len(missing) == len(eyes):
         return "Nothing was recorded for either eye, so there is little to mark."
     worst = max(eyes, key=lambda eye: -1.0 if eye.error_d is None else eye.error_d)
     if missing:
         return (
-            f"The {missing[0]} eye was not recorded; the {EYES[worst.side]} eye is"
+            f"The {missing[0]} eye was not recorded; the {_eye(worst)} eye is"
             f" {worst.error_d:.2f} D from its end point{_named(worst)}."
         )
     if worst.error_d is not None and worst.error_d <= CLOSE_D + 1e-9:
         return "Both eyes are within a quarter of a dioptre of their end points."
-    return f"The {EYES[worst.side]} eye is {worst.error_d:.2f} D from its end point{_named(worst)}."
+    return f"The {_eye(worst)} eye is {worst.error_d:.2f} D from its end point{_named(worst)}."
+
+
+def _eye(eye: EyeMark) -> str:
+    return SIDE_NAMES[EyeSide(eye.side)]
 
 
 def _named(eye: EyeMark) -> str:

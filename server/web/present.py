@@ -1,6 +1,6 @@
 """An attempt made ready to be shown: state in, contexts of plain values out."""
 
-from optics.light.frame import Place
+from optics.light.frame import SIDE_NAMES, Place
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
 from optics.patient.traits import Manner
@@ -25,7 +25,7 @@ from server.web.present_face import face_eyes, fit_effects, fit_fields
 from server.web.present_hand import FACE_NAMES, ask_view, hand_view
 from server.web.present_wall import picture_view, wall_view
 
-EYE_NAMES = {EyeSide.RIGHT: "Right", EyeSide.LEFT: "Left"}
+EYE_NAMES = {side: name.capitalize() for side, name in SIDE_NAMES.items()}
 RAIL_ORDER = (Place.HAND, Place.CELL_4, Place.CELL_3, Place.CELL_2, Place.CELL_1)
 DRAWERS = {
     "sphere": "Spheres",

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 
 from optics.errors import OpticsError
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder
 from server.casebook import Case
@@ -18,7 +19,7 @@ from server.marking.faults import (
     talking,
     turning,
 )
-from server.marking.faults.fault import NAMES, Evidence, Fault, Kind, Scene
+from server.marking.faults.fault import Evidence, Fault, Kind, Scene
 from server.marking.looks import work_of
 from server.marking.rubric import RUBRIC, Rubric
 from server.marking.steps import Step, Truths
@@ -91,6 +92,6 @@ def scene_of(
 
 def _recorded(record: Mapping[str, str], side: EyeSide) -> SpheroCylinder | None:
     try:
-        return recorded_lens(record, NAMES[side])
+        return recorded_lens(record, SIDE_NAMES[side])
     except OpticsError:
         return None

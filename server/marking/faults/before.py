@@ -3,14 +3,14 @@
 import math
 from collections.abc import Iterator
 
-from optics.light.lens import EyeSide
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
+from optics.light.frame import SIDE_NAMES
+from optics.patient.questions import Question
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
 from server.marking.looks import ONE_EYE_ALONE, EyeWork, Look
 from server.marking.rubric import just_noticeable_d
 
 PINHOLE_FROM_LOGMAR = 0.2  # worse than about 6/9
 FOGGED_D = 0.75
-DUOCHROME = "colour"
 
 UNAIDED = Kind(
     key="no-unaided-acuity",
@@ -50,7 +50,9 @@ def no_unaided(scene: Scene) -> Iterator[Evidence]:
             before = scene.steps[max(scene.steps.index(first) - 1, 0)]
             error = before.in_frame[work.side]
             size = 0.0 if error is None else abs(error[0])
-            yield at_step(first, work.side, f"The first lens of the {NAMES[work.side]} eye.", size)
+            yield at_step(
+                first, work.side, f"The first lens of the {SIDE_NAMES[work.side]} eye.", size
+            )
 
 
 def other_open(scene: Scene) -> Iterator[Evidence]:
@@ -68,7 +70,7 @@ def other_open(scene: Scene) -> Iterator[Evidence]:
 
 
 def _of_one_eye(look: Look) -> bool:
-    return look.question in ONE_EYE_ALONE and look.question != DUOCHROME
+    return look.question in ONE_EYE_ALONE and look.question != Question.COLOUR
 
 
 def _first_alone(work: EyeWork) -> float:
@@ -85,8 +87,7 @@ def _concerns(work: EyeWork, look: Look) -> bool:
 
 
 def _other_m(look: Look) -> float:
-    other = EyeSide.LEFT if look.side is EyeSide.RIGHT else EyeSide.RIGHT
-    error = look.step.error[other]
+    error = look.step.error[look.side.other]
     return 0.0 if error is None else error[0]
 
 
@@ -100,7 +101,7 @@ def pinhole_skipped(scene: Scene) -> Iterator[Evidence]:
         look = _poor_unaided(work) or _poor_at_the_end(work)
         if look is not None and look.acuity_logmar is not None:
             lines = 10.0 * look.acuity_logmar
-            yield at_look(look, f"The {NAMES[work.side]} eye read worse than 6/9.", lines)
+            yield at_look(look, f"The {SIDE_NAMES[work.side]} eye read worse than 6/9.", lines)
 
 
 def _poor(look: Look) -> bool:

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, blur_strength_d, power_vector
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_step
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_step
 
 AGREE_D, DIFFER_D = 0.25, 0.50
 URGENCY = ("none", "routine", "urgent", "same day")
@@ -66,7 +67,7 @@ def sign_lost(scene: Scene) -> Iterator[Evidence]:
             continue
         off = abs(written.sphere_d + found.sphere_d)
         if off <= AGREE_D / 2.0 and abs(written.sphere_d - found.sphere_d) >= DIFFER_D:
-            words = f"The sphere before the {NAMES[work.side]} eye had the other sign."
+            words = f"The sphere before the {SIDE_NAMES[work.side]} eye had the other sign."
             yield at_step(scene.end, work.side, words, abs(written.sphere_d - found.sphere_d))
 
 

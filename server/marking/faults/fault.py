@@ -1,7 +1,8 @@
 """What a fault is: its name, how heavy it is, where it shows, why it matters, what to do."""
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 from typing import Any
@@ -12,7 +13,6 @@ from server.casebook import Case
 from server.marking.looks import EyeWork, Look
 from server.marking.steps import Step, Truths
 
-NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}
 PLAIN_D = 0.06  # below this no error is spoken of
 
 
@@ -62,10 +62,6 @@ class Fault:
     evidence: tuple[Evidence, ...]
     why: str
     instead: str
-
-    def as_body(self) -> dict[str, Any]:
-        """Return it as the store keeps it."""
-        return asdict(self)
 
     @classmethod
     def from_body(cls, body: Mapping[str, Any]) -> "Fault":
@@ -151,10 +147,14 @@ def effort_d(error: Vector) -> float | None:
     return error[0] if error[0] > PLAIN_D else None
 
 
+def cylinder_left_d(error: Vector) -> float:
+    """Return the cylinder of an error, as a size."""
+    return 2.0 * math.hypot(*error[1:])
+
+
 def error_words(error: Vector) -> str:
     """Return an error left in words."""
-    m, j0, j45 = error
-    cylinder_d = 2.0 * (j0 * j0 + j45 * j45) ** 0.5
+    m, cylinder_d = error[0], cylinder_left_d(error)
     sphere = f"{abs(m):.2f} D too much {'minus' if m > 0.0 else 'plus'}"
     parts = [sphere] if abs(m) > PLAIN_D else []
     parts += [f"{cylinder_d:.2f} D of cylinder"] if cylinder_d > 2.0 * PLAIN_D else []

@@ -3,18 +3,15 @@
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from optics.patient.questions import Question
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
-from server.marking.looks import LEAST_D, EyeWork, Lenses, Look, lenses_before
+from optics.light.frame import SIDE_NAMES
+from optics.patient.questions import READING, Question
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.looks import ABOUT_CHANGE, LEAST_D, EyeWork, Lenses, Look, lenses_before
 from server.marking.steps import Step
 
 CHANGED_D = 0.5
 OFF_D = 0.12  # of mean sphere, which a missing compensation must have left
 FOGGED_VIEWS = ("fan", "block")
-ABOUT_SPHERE = {
-    *(Question.BETTER, Question.SMALLER, Question.MORE),
-    *(Question.READ_DOWN, Question.READ_LINE),
-}
 
 UNCOMPENSATED = Kind(
     key="sphere-not-compensated",
@@ -89,7 +86,7 @@ def no_return(scene: Scene) -> Iterator[Evidence]:
             continue
         if not tried_sphere_last(work):
             end = work.end_step or last
-            words = f"The last change of cylinder before the {NAMES[work.side]} eye."
+            words = f"The last change of cylinder before the {SIDE_NAMES[work.side]} eye."
             error = end.in_frame[work.side] or (0.0, 0.0, 0.0)
             yield at_step(last, work.side, words, abs(error[0]))
 
@@ -119,15 +116,18 @@ def _about_sphere(before: Look | None, look: Look) -> bool:
     """Say whether a question tried the sphere: by two colours, a pair, or another sphere."""
     if look.question == Question.COLOUR or look.paired:
         return True
-    if look.question not in ABOUT_SPHERE:
-        return False
-    if look.question in (Question.READ_DOWN, Question.READ_LINE):
+    if look.question in READING:
         return before is not None and _moved(before, look)
-    seen_before = look.step.state.before
-    if seen_before is None:
+    if look.question not in ABOUT_CHANGE:
         return False
-    was = lenses_before(seen_before, look.side)
-    return abs(was.sphere_d - look.lenses.sphere_d) > LEAST_D
+    was = _lenses_before_change(look)
+    return was is not None and abs(was.sphere_d - look.lenses.sphere_d) > LEAST_D
+
+
+def _lenses_before_change(look: Look) -> Lenses | None:
+    """Return what stood before the eye until the last change, which a question is about."""
+    seen = look.step.state.before
+    return None if seen is None else lenses_before(seen, look.side)
 
 
 def _moved(before: Look, look: Look) -> bool:
@@ -138,11 +138,18 @@ def two_at_once(scene: Scene) -> Iterator[Evidence]:
     """Yield each question about a change that was of sphere and of cylinder, the mean not kept."""
     for work in scene.worked:
         for before, look in pairwise(work.looks):
-            if look.question not in (Question.BETTER, Question.SMALLER, Question.MORE):
+            if look.question not in ABOUT_CHANGE or _after_cross(before, look):
                 continue
             mean = abs(look.lenses.mean_d - before.lenses.mean_d)
             if before.lenses.count and _both_moved(before, look) and mean > LEAST_D:
                 yield at_look(look, "Sphere and cylinder were both new.", mean)
+
+
+def _after_cross(before: Look, look: Look) -> bool:
+    """Say whether the cylinder only followed a clear answer, and the question is of a sphere."""
+    was = _lenses_before_change(look)
+    answered = before.crossed and before.code in ("first", "second")
+    return answered and was is not None and was.cylinders == look.lenses.cylinders
 
 
 def _both_moved(before: Look, look: Look) -> bool:

@@ -4,12 +4,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from optics.light.beam import Vector, beam_at_cornea
-from optics.light.frame import Place, TrialFrame
+from optics.light.frame import SIDE_NAMES, Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set
 from server.attempts.seat import seated
 from server.marking.faults.fault import (
-    NAMES,
     Evidence,
     Kind,
     Scene,
@@ -115,7 +114,7 @@ def wrong_cell(scene: Scene) -> Iterator[Evidence]:
             moved = _moved_back(frame, look.side, place)
             size = abs(_light(scene, look, frame)[0] - _light(scene, look, moved)[0])
             where = "in the hand" if place is Place.HAND else f"in cell {place.value}"
-            yield at_look(look, f"It stood {where} before the {NAMES[work.side]} eye.", size)
+            yield at_look(look, f"It stood {where} before the {SIDE_NAMES[work.side]} eye.", size)
 
 
 def _misplaced(look: Look) -> Place | None:
@@ -156,7 +155,7 @@ def stacked(scene: Scene) -> Iterator[Evidence]:
         spare = lenses.count - _fewest(look)
         if spare >= SPARE_LENSES or len(lenses.cylinders) > 1:
             size = abs(_light(scene, look, look.step.state.frame)[0] - _as_one(scene, look)[0])
-            words = f"{lenses.count} lenses before the {NAMES[work.side]} eye."
+            words = f"{lenses.count} lenses before the {SIDE_NAMES[work.side]} eye."
             yield at_look(look, words, size)
 
 

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from itertools import pairwise
 
-from optics.patient.questions import Question
+from optics.light.frame import SIDE_NAMES
 from server.attempts.hand import Tool
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look, at_step
-from server.marking.looks import LEAST_D, EyeWork, Look
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.looks import ABOUT_CHANGE, LEAST_D, EyeWork, Look
 from server.marking.rubric import just_noticeable_d
 from server.marking.steps import Step
 
@@ -16,7 +16,6 @@ POOR_FROM_LOGMAR, GOOD_TO_LOGMAR = 0.35, 0.2
 COARSE_D = 0.6  # twice the just noticeable difference of 6/9
 SMALL_TIMES, COARSE_TIMES = 3, 2
 BARE_D = 0.25
-ABOUT_CHANGE = {Question.BETTER, Question.SMALLER, Question.MORE}
 
 NO_FOG = Kind(
     key="no-fog",
@@ -63,7 +62,7 @@ def no_fog(scene: Scene) -> Iterator[Evidence]:
         most_fog = -min(errors, default=0.0)
         if most_fog < FOG_D - 1e-9 and work.looks:
             step = until or work.looks[-1].step
-            words = f"Until then the {NAMES[work.side]} eye had not been fogged."
+            words = f"Until then the {SIDE_NAMES[work.side]} eye had not been fogged."
             yield at_step(step, work.side, words, max(most_fog, 0.0))
 
 
@@ -83,7 +82,7 @@ def cylinder_sought(scene: Scene, work: EyeWork) -> Step | None:
     Given is what stood before the eye at its first question, if the card told of a result.
     """
     first, start = first_cylinder(work), scene.case.start
-    told = any(start.get(f"{kind}_{NAMES[work.side]}") for kind in ("objective", "worn"))
+    told = any(start.get(f"{kind}_{SIDE_NAMES[work.side]}") for kind in ("objective", "worn"))
     look = next((one for one in work.looks if one.lenses.count), None)
     if first is None or look is None or not told or first.number > look.number:
         return first
@@ -103,7 +102,7 @@ def minus_accepted(scene: Scene) -> Iterator[Evidence]:
         for before, after in pairwise(work.looks):
             least = _more_minus(before, after)
             if least and not _letters_won(work, before, after) and _stayed(work, after):
-                words = f"{-least:.2f} D more minus before the {NAMES[work.side]} eye."
+                words = f"{-least:.2f} D more minus before the {SIDE_NAMES[work.side]} eye."
                 yield at_look(after, words, after.error[0])
 
 
@@ -168,18 +167,25 @@ def plus_out_first(scene: Scene) -> Iterator[Evidence]:
     if scene.case.eyes.amplitude_d <= AMPLITUDE_D:
         return
     for work in scene.worked:
-        moved = [step for step in scene.steps if _moves_sphere(step, work)]
-        for taken, placed in pairwise(moved):
+        asked = {look.number for look in work.looks}
+        done = [step for step in scene.steps if step.number in asked or _moves_sphere(step, work)]
+        for taken, placed in pairwise(done):  # what was asked about in between was tried
             error = taken.error[work.side]
             if error is None or error[0] <= BARE_D:
                 continue
-            if _exchanged(scene, work, taken, placed):
+            if _exchanged(scene, work, taken, placed) and _less_than_asked(work, taken):
                 yield at_step(taken, work.side, "The plus lens was out.", error[0])
 
 
 def _moves_sphere(step: Step, work: EyeWork) -> bool:
     moves = {"place", "take", "step", "move", "undo", "fit"}
     return step.kind in moves and step.body.get("side", work.side.value) == work.side.value
+
+
+def _less_than_asked(work: EyeWork, taken: Step) -> bool:
+    """Say whether the eye had less plus than at its last question: none stood by for it."""
+    before = [look.lenses.sphere_d for look in work.looks if look.number < taken.number]
+    return not before or work.lenses(taken).sphere_d < before[-1] - LEAST_D
 
 
 def _exchanged(scene: Scene, work: EyeWork, taken: Step, placed: Step) -> bool:

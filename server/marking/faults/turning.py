@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from optics.light.frame import SIDE_NAMES
 from server.marking.crosses import Crossed, Shown, crosses_of, reversed_at, turned_deg
-from server.marking.faults.fault import NAMES, Evidence, Kind, Scene, Weight, at_look
-from server.marking.looks import EyeWork, Lenses
+from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, cylinder_left_d
+from server.marking.looks import ABOUT_LINES, EyeWork, Lenses
 
 TURN_DEG = 1.0
 # cylinder up to, first turn in degrees; the table leaves 0.25 D of cylinder at the least
@@ -70,7 +71,7 @@ def _turns(work: EyeWork) -> Iterator[tuple[Crossed, Lenses, int]]:
 def _cylinder_left_d(work: EyeWork, number: int) -> float:
     step = next(step for step in work.steps if step.number == number)
     error = step.in_frame[work.side]
-    return 0.0 if error is None else 2.0 * (error[1] ** 2 + error[2] ** 2) ** 0.5
+    return 0.0 if error is None else cylinder_left_d(error)
 
 
 def turn_size(scene: Scene) -> Iterator[Evidence]:
@@ -104,10 +105,10 @@ def stopped_early(scene: Scene) -> Iterator[Evidence]:
         last = shown[-1]
         left_d = _cylinder_left_d(work, work.end_step.number) if work.end_step else 0.0
         if left_d >= LEFT_D and not _lines_later(work, last):
-            words = f"The last answer of the {NAMES[work.side]} eye was “{last.look.code}”."
+            words = f"The last answer of the {SIDE_NAMES[work.side]} eye was “{last.look.code}”."
             yield at_look(last.look, words, left_d)
 
 
 def _lines_later(work: EyeWork, last: Crossed) -> bool:
     later = [one for one in work.looks if one.number > last.look.number]
-    return any(one.question in ("lines", "blocks") for one in later)
+    return any(one.question in ABOUT_LINES for one in later)
