@@ -244,7 +244,7 @@ def test_the_highest_level_weighs_judgement_more(tmp_path):
 
 def test_time_beyond_the_target_earns_no_points(tmp_path):
     def slow(s: Script, _: str) -> None:
-        for _ in range(60):
+        for _ in range(20):
             s.asks("wait", "stays")
 
     script = played(Log("slow", {"cross": slow}), tmp_path)

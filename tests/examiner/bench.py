@@ -33,7 +33,7 @@ class Bench:
         self.address = begun.headers["HX-Redirect"]
         self.page = browser.get(self.address).text
         self.objective = pages.objective_result(self.page)
-        self.wall = {"view": "chart", "line": "0.3"}
+        self.wall = {"view": "chart", "line": "0.3", "light": "on"}
 
     def does(self, act: str, **fields: object) -> str:
         """Do an act, which must be taken."""
@@ -55,9 +55,9 @@ class Bench:
         self.asks("read-down")
         return pages.letters_read(self.page)
 
-    def hangs(self, view: str, line_logmar: float | None = None) -> None:
-        """Hang something else on the wall, if it does not hang there."""
-        wanted = {"view": view}
+    def hangs(self, view: str, line_logmar: float | None = None, light: str = "on") -> None:
+        """Hang something else on the wall and see to the light, where they are not so already."""
+        wanted = {"view": view, "light": light}
         if line_logmar is not None:
             wanted["line"] = f"{min(1.0, max(-0.3, round(line_logmar, 1))):.1f}"
         changed = {name: value for name, value in wanted.items() if self.wall[name] != value}
@@ -80,10 +80,7 @@ class Bench:
 
     def sets(self, sphere_d: float, cylinder_d: float = 0.0, axis_deg: int = 180) -> None:
         """Set sphere, minus cylinder and axis, each to the nearest that the case can make."""
-        self.sphere_d = quarter(sphere_d)
-        first, second = spheres_of(self.sphere_d)
-        self.puts(SPHERE, code("sphere", first))
-        self.puts(SECOND_SPHERE, code("sphere", second))
+        self.puts_sphere(sphere_d)
         self.cylinder_d = min(0.0, quarter(cylinder_d))
         if self.cylinder_d < -LARGEST_CYLINDER_D:
             self.cylinder_d = round(2 * self.cylinder_d) / 2
@@ -98,10 +95,19 @@ class Bench:
 
     def moves_sphere(self, by_d: float) -> None:
         """Change the sphere alone."""
-        self.sphere_d = quarter(self.sphere_d + by_d)
+        self.puts_sphere(self.sphere_d + by_d)
+
+    def puts_sphere(self, power_d: float) -> None:
+        """Set the sphere; the next plus is in before the last plus comes out."""
+        before_d, self.sphere_d = self.sphere_d, quarter(power_d)
         first, second = spheres_of(self.sphere_d)
+        covered = 0.0 < before_d < self.sphere_d
+        if covered:
+            self.puts(TRIAL, code("sphere", first))
         self.puts(SPHERE, code("sphere", first))
         self.puts(SECOND_SPHERE, code("sphere", second))
+        if covered:
+            self.puts(TRIAL, None)
 
     @property
     def mean_d(self) -> float:

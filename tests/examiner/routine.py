@@ -14,8 +14,12 @@ ROUNDS = 3
 
 @dataclass(frozen=True)
 class Refraction:
-    """What came of it: the lens at 12 mm, what was read, what it took, what the review says."""
+    """What came of it: the lens at 12 mm, what was read, what it took, what the review says.
 
+    ``attempt`` is the last part of the attempt's address.
+    """
+
+    attempt: str
     lens: Lens
     letters: int
     questions: int
@@ -51,6 +55,7 @@ def refract(browser: Any, routine: Routine, case: str | None = None) -> Refracti
     }
     marked, wrote, end_point = reviewed(bench.finishes(**fields))
     return Refraction(
+        attempt=bench.address.rpartition("/")[2],
         lens=lens,
         letters=letters,
         questions=bench.questions,

@@ -8,6 +8,7 @@ SEEN = 3  # letters, fewer may be luck
 NOTHING_LOST, GAINED = -1, 3  # letters
 READS_WELL_LOGMAR = 0.3
 READS_UNASTIGMATIC_LOGMAR = 0.1  # a cylinder below 1.00
+TWO_COLOURS_LOGMAR = 0.2
 SCAN_D = (3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 
 
@@ -140,8 +141,10 @@ def toward_least_confusion(bench: Bench, letters: int, guess_d: float) -> int:
 
 
 def duochrome(bench: Bench, letters: int) -> None:
-    """Move the sphere by one step at most, by two like answers."""
-    bench.hangs("duochrome", acuity_logmar(letters) + 0.2)
+    """Move the sphere by one step at most, by two like answers in a dim room; 6/9 is needed."""
+    if acuity_logmar(letters) > TWO_COLOURS_LOGMAR:
+        return
+    bench.hangs("duochrome", acuity_logmar(letters) + 0.2, light="off")
     first = bench.asks("colour")
     if first not in ("red", "green") or bench.asks("colour") != first:
         return
