@@ -19,7 +19,7 @@ from server.marking.steps import steps_of
 from server.store import schema
 from tests.fault_logs import SHOWS
 from tests.fault_logs.card import NO_LENS, NONE_NEEDED, SAME_DAY, STOP, judged
-from tests.fault_logs.log import ASTIGMAT, Log
+from tests.fault_logs.log import ASTIGMAT, Log, writing
 from tests.script import Script, at, careful, case_of, laid_away, truths_of, writes
 from tests.student import Student, case_text, opened
 from tests.test_faults import listed, played
@@ -166,6 +166,18 @@ def test_too_much_minus_and_plus_cost_more_than_their_blur(tmp_path):
         ("Left eye: over-plus by 0.50 D", -2.0),
     ]
     assert mark.verdict == "The right eye is 1.00 D from its end point: over-minus by 1.00 D."
+
+
+def test_one_thing_is_what_cost_most(tmp_path):
+    """The line that lost most, before a minor fault; a grave fault, for it says why."""
+    led, unlearned = SHOWS["leading-question"][0], SHOWS["cylinder-before-sphere"][0]
+    for log, said in ((led, "Right eye: 1.00 D from its end point"), (unlearned, "The cylinder")):
+        wrong = Log("wrong", log.stages | {"decides": writing(right_sphere="-2.00")}, log.case)
+        assert played(wrong, tmp_path).mark().one_thing.startswith(said)
+    for log in (led, unlearned):
+        mark = played(log, tmp_path).mark()
+        [fault] = mark.faults
+        assert mark.one_thing == f"{fault.title}. {fault.instead}"
 
 
 def test_an_answer_that_was_guessed_has_little_procedure(perfect, tmp_path):

@@ -14,8 +14,6 @@ from optics.light.power import (
 )
 from server.marking.truth import MARKED_VERTEX_MM, Truth
 
-NAMED_FROM_D = 0.25  # a difference of mean sphere that is called over-minus or over-plus
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accuracy:
@@ -26,15 +24,6 @@ class Accuracy:
     difference_m_d: float
     defocus_equivalent_d: float
     blur_strength_d: float
-
-    @property
-    def verdict(self) -> str:
-        """Name an error of the mean sphere for what it is."""
-        if self.difference_m_d <= -NAMED_FROM_D:
-            return "over-minus"
-        if self.difference_m_d >= NAMED_FROM_D:
-            return "over-plus"
-        return "balanced"
 
 
 def recorded_lens(record: Mapping[str, str], eye: str) -> SpheroCylinder | None:

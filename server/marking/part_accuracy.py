@@ -12,6 +12,10 @@ from server.marking.part import Line, Part
 from server.marking.rubric import Rubric
 
 WRITE_IT = "Write a lens for each eye that you have refracted, plano too."
+NO_MORE_OF = {
+    "over-minus": "Fog at the end and give back minus only while letters are won.",
+    "over-plus": "At the end offer 0.25 D of minus and take it if it wins letters.",
+}
 
 
 def accuracy_part(
@@ -47,20 +51,16 @@ def _eye_lines(eye: EyeMark, rubric: Rubric, eye_points: float) -> Iterator[Line
         points=eye.share * eye_points,
         most=eye_points,
         details=eye.details,
-        instead="Repeat the sphere and the cross cylinder until nothing more is gained.",
+        instead=NO_MORE_OF.get(
+            eye.named, "Repeat the sphere and the cross cylinder until nothing more is gained."
+        ),
     )
     if eye.named and not plano:
         yield Line(
             words=f"{name}: {eye.named} by {abs(eye.mean_off_d):.2f} D",
             points=-rubric.mean_off_points,
-            instead=_no_more_of(eye.named),
+            instead=NO_MORE_OF[eye.named],
         )
-
-
-def _no_more_of(named: str) -> str:
-    if named == "over-minus":
-        return "Fog at the end and give back minus only while letters are won."
-    return "At the end offer 0.25 D of minus and take it if it wins letters."
 
 
 def _vertex_line(scene: Scene, faults: Mapping[str, Fault], rubric: Rubric) -> Line:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from server.marking.eye_mark import EyeMark
-from server.marking.faults.fault import Fault
+from server.marking.faults.fault import Fault, Weight
 from server.marking.part import Part
 from server.marking.part_accuracy import WRITE_IT
 
@@ -55,13 +55,19 @@ def _named(eye: EyeMark) -> str:
 
 
 def one_thing_of(parts: Sequence[Part], faults: Sequence[Fault], level: int) -> str:
-    """Return what to do otherwise: record every eye, else by fault, else by line; else praise."""
-    lines = [line for part in parts for line in part.lines]
+    """Return what was amiss and what to do instead: record every eye, else what cost most.
+
+    A grave fault leads, for it says why an answer is off; before a minor one goes the line that
+    lost more. Where nothing is amiss: praise, and what to try next.
+    """
+    lines = [line for part in parts for line in part.lines if line.instead]
     if any(line.instead == WRITE_IT and not line.points for line in lines):
         return WRITE_IT
-    if faults:
-        return max(faults, key=lambda fault: fault.charge).instead
-    costliest = max(lines, key=lambda line: line.lost if line.instead else 0.0)
-    if costliest.instead and costliest.lost > FORGIVEN:
-        return costliest.instead
+    fault = max(faults, key=lambda fault: fault.charge, default=None)
+    line = max(lines, key=lambda line: line.lost, default=None)
+    lost = line.lost if line else 0.0
+    if fault and (fault.weight != Weight.MINOR or fault.charge >= lost):
+        return f"{fault.title}. {fault.instead}"
+    if line and lost > FORGIVEN:
+        return f"{line.words}. {line.instead}"
     return PRAISE + NEXT[min(level, len(NEXT)) - 1]
