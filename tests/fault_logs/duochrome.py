@@ -19,6 +19,13 @@ def colours(answer: str, then: float) -> list[Act]:
     return [dim, *asking("colour", answer), *follow, chart]
 
 
+def bracketing() -> list[Act]:
+    """Return acts that ask on the wrong side first, then on the right one, and go back."""
+    wrong = [*asking("colour", "red"), *stepping(-0.75), *asking("colour", "red")]
+    right = [*stepping(-1.25), *asking("colour", "green"), *stepping(-1.00)]
+    return [dim, *wrong, *right, chart]
+
+
 SHOWS: Logs = {
     "duochrome-misused": (
         Log("lit", {"ends": ended(dim, lit, *asking("colour", "same"), chart)}, number=1),
@@ -40,5 +47,6 @@ NEARLY: Logs = {
     "duochrome-backwards": (
         Log("minus after red", {"ends": ended(*colours("red", -1.25))}),
         Log("plus after green", {"ends": ended(*colours("green", -0.75))}),
+        Log("bracketed", {"ends": ended(*bracketing())}),
     ),
 }

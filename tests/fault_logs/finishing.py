@@ -75,6 +75,10 @@ def cylinder_alone(s: Script) -> None:
     s.pairs("R", 0.25, "same")
 
 
+def one_more_cylinder(s: Script) -> None:
+    s.puts("R.3", -1.25, 180).asks("better", "worse").puts("R.3", -1.00, 180)
+
+
 SHOWS: Logs = {
     "sphere-not-compensated": (
         Log("by halves", {"cylinder": uncompensated(-0.50, -1.00)}, number=2, size=0.5),
@@ -107,6 +111,7 @@ NEARLY: Logs = {
     "no-return-to-sphere": (
         Log("two colours", {"ends": ended(dim, *asking("colour", "same"), chart, plainly=False)}),
         Log("a quarter more plus", {"ends": ended(*tries(-0.75), *stepping(-1.00), plainly=False)}),
+        Log("a cylinder tried and put back", {"ends": ended(one_more_cylinder)}),
     ),
     "two-at-once": (
         Log("the mean kept", {"ends": ended(exchanged_evenly)}),

@@ -47,18 +47,33 @@ def _why_not(work: EyeWork, look: Look) -> str:
 
 
 def backwards(scene: Scene) -> Iterator[Evidence]:
-    """Yield each answer after which the sphere went the other way."""
+    """Yield each answer after which the sphere went the other way.
+
+    Not where the colours were later asked on the right side too: then the end was bracketed.
+    """
     for work in scene.worked:
         for look, after in pairwise(work.looks):
-            if look.question != Question.COLOUR or look.code not in ("red", "green"):
-                continue
-            change = after.lenses.mean_d - look.lenses.mean_d
-            wrong = change if look.code == "red" else -change
-            if wrong > LEAST_D:
+            if _wrong_way_d(look, after) > LEAST_D and not _bracketed(work, look):
+                change = after.lenses.mean_d - look.lenses.mean_d
                 yield at_look(
                     after, f"After “{look.code}” came {change:+.2f} D.", abs(after.error[0])
                 )
         yield from _at_the_end(work)
+
+
+def _wrong_way_d(look: Look, later: Look) -> float:
+    """Return how far the sphere went against the answer to the two colours, else nothing."""
+    if look.question != Question.COLOUR or look.code not in ("red", "green"):
+        return 0.0
+    change = later.lenses.mean_d - look.lenses.mean_d
+    return change if look.code == "red" else -change
+
+
+def _bracketed(work: EyeWork, look: Look) -> bool:
+    later = (one for one in work.looks if one.number > look.number)
+    return any(
+        one.question == Question.COLOUR and _wrong_way_d(look, one) < -LEAST_D for one in later
+    )
 
 
 def _at_the_end(work: EyeWork) -> Iterator[Evidence]:

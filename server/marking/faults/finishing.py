@@ -79,7 +79,7 @@ def _left_off(work: EyeWork, held: Lenses, now: Lenses, step: Step) -> bool:
 
 
 def no_return(scene: Scene) -> Iterator[Evidence]:
-    """Yield each eye's last change of cylinder, if no question about the sphere came after it."""
+    """Yield each eye's last change of cylinder, if the sphere was not asked about with it."""
     for work in scene.worked:
         last = _last_cylinder_change(work)
         if last is None:
@@ -92,11 +92,19 @@ def no_return(scene: Scene) -> Iterator[Evidence]:
 
 
 def tried_sphere_last(work: EyeWork) -> bool:
-    """Say whether a question about the sphere was asked after the last change of cylinder."""
+    """Say whether the sphere was asked about with the last cylinder, or after it was changed."""
     last = _last_cylinder_change(work)
-    later = [look for look in work.looks if last is None or look.number >= last.number]
+    if last is None:
+        return _sphere_tried(work.looks)
+    cylinder_d = work.lenses(last).cylinder_d
+    later = [look for look in work.looks if look.number >= last.number]
+    same = [look for look in work.looks if abs(look.lenses.cylinder_d - cylinder_d) <= LEAST_D]
+    return _sphere_tried(later) or _sphere_tried(same)
+
+
+def _sphere_tried(looks: Sequence[Look]) -> bool:
     return any(
-        _about_sphere(before, look) for before, look in zip((None, *later), later, strict=False)
+        _about_sphere(before, look) for before, look in zip((None, *looks), looks, strict=False)
     )
 
 
