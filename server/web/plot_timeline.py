@@ -172,7 +172,7 @@ def _path(steps: Sequence[Along], side: EyeSide) -> PathView | None:
     if len(way) < 2:
         return None
     most_d = max(LEAST_SCALE_D, *(abs(part) for error in way for part in error[1:]))
-    most_m_d = max(LEAST_SCALE_D, *(abs(error[0]) for error in way))
+    most_m_d = max(LEAST_SCALE_D, *(math.ceil(2.0 * abs(error[0])) / 2.0 for error in way))
     places = [_place(error, most_d) for error in way]
     down = [_m_y(error[0], most_m_d) for error in way]
     m, j0, j45 = way[-1]
