@@ -41,8 +41,14 @@ def stopped_at(sphere_d: float) -> Stage:
     return lambda s, _: s.steps_to("R.1", sphere_d).reads(0.3)
 
 
-def placed_early(s: Script, _: str) -> None:
-    s.puts("R.3", -0.50, 180).takes("R.3").steps_to("R.1", -1.50).reads(0.1)
+def placed_early(s: Script, side: str) -> None:
+    s.puts("R.3", -0.50, 180).asks("better", "better")
+    mistaken(s, side)
+
+
+def mistaken(s: Script, _: str) -> None:
+    """Take the cylinder out and find the sphere."""
+    s.takes("R.3").steps_to("R.1", -1.50).reads(0.1)
 
 
 def fan_early(s: Script, _: str) -> None:
@@ -79,6 +85,7 @@ NEARLY: Logs = {
         Log("within half", {"sphere": stopped_at(-1.00)}),
         Log("at the rear focal line", {"sphere": stopped_at(-1.00)}, STRONGER),
         Log("by the fan", {"sphere": fan_early}),
+        Log("by mistake", {"sphere": lambda s, side: mistaken(s.puts("R.3", -0.50, 180), side)}),
         Log("given", {"sphere": begun_with(-1.25, -0.50, 0.5), "cross": None}, TOLD),
     ),
     "power-before-axis": (

@@ -67,13 +67,24 @@ def no_fog(scene: Scene) -> Iterator[Evidence]:
 
 
 def first_cylinder(work: EyeWork) -> Step | None:
-    """Return the step that first put or held a cylinder before an eye."""
-    for step in work.steps:
-        hand = step.state.hand
-        holds = hand is not None and hand.tool is Tool.CROSS and hand.side is work.side
-        if holds or work.lenses(step).cylinders:
-            return step
+    """Return the step that put or held the first cylinder before an eye that was asked of."""
+    before = 0
+    for look in work.looks:
+        if look.crossed or look.lenses.cylinders:
+            later = (step for step in work.steps if step.number > before)
+            return next((step for step in later if _has(work, step)), None)
+        before = look.number
     return None
+
+
+def _has(work: EyeWork, step: Step) -> bool:
+    """Say whether a cylinder stands or is held before the eye."""
+    return _holds(work, step) or bool(work.lenses(step).cylinders)
+
+
+def _holds(work: EyeWork, step: Step) -> bool:
+    hand = step.state.hand
+    return hand is not None and hand.tool is Tool.CROSS and hand.side is work.side
 
 
 def cylinder_sought(scene: Scene, work: EyeWork) -> Step | None:
@@ -90,10 +101,8 @@ def cylinder_sought(scene: Scene, work: EyeWork) -> Step | None:
 
 
 def _seeks(work: EyeWork, given: Look, step: Step) -> bool:
-    hand = step.state.hand
-    holds = hand is not None and hand.tool is Tool.CROSS and hand.side is work.side
     changed = work.lenses(step).cylinders != given.lenses.cylinders
-    return holds or (step.number > given.number and changed)
+    return _holds(work, step) or (step.number > given.number and changed)
 
 
 def minus_accepted(scene: Scene) -> Iterator[Evidence]:
