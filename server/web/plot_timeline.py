@@ -37,11 +37,12 @@ def timeline_view(
 ) -> TimelineView:
     """Return the timeline, the table beside it, and each eye's path."""
     across = _across(steps)
-    most_d = _most_error_d(steps)
+    stayed = _stayed(steps)
+    most_d = _most_error_d(stayed)
     places = {one.step.number: across(one.step.clock_s) for one in steps}
     return TimelineView(
         attempt_id=attempt_id,
-        lines=tuple(_line(steps, side, across, most_d) for side in EyeSide),
+        lines=tuple(_line(stayed, side, across, most_d) for side in EyeSide),
         asked=tuple(
             AskedAt(
                 x=_text(across(one.step.clock_s)),
@@ -61,6 +62,19 @@ def timeline_view(
         time_ticks=_time_ticks(steps, across),
         rows=tuple(_row(one, said, n) for one, said in zip(steps, words, strict=True)),
         paths=tuple(path for side in EyeSide if (path := _path(steps, side)) is not None),
+    )
+
+
+def _stayed(steps: Sequence[Along]) -> tuple[Along, ...]:
+    """Return the steps without those at which one lens was out and the next not yet in."""
+    later = [*(one.step for one in steps[1:]), None]
+    return tuple(
+        one
+        for one, after in zip(steps, later, strict=False)
+        if one.step.kind != "take"
+        or after is None
+        or after.kind != "place"
+        or after.body["side"] != one.step.body["side"]
     )
 
 
