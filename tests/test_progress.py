@@ -5,6 +5,7 @@ import json
 import pytest
 import sqlalchemy as sa
 
+from server.attempts.progress import advised
 from server.store.schema import attempt, event, mark, session
 from tests.student import Student, case_text, opened
 
@@ -37,6 +38,30 @@ def test_progress_counts_what_is_finished_and_no_copies(client):
     assert page.count("a piano tuner, 30</a>") == 2
     assert "Myopia" in page
     assert copy.attempt not in page
+
+
+@pytest.mark.parametrize(
+    ("results", "level", "why"),
+    [
+        ([], 1, "Begin with one thing to find."),
+        ([(1, False)], 1, "You have passed none of level 1 yet"),
+        ([(1, True)], 1, "You have passed 1 of level 1"),
+        ([(1, True), (1, True)], 2, "You passed 2 of level 1 or higher."),
+        # a pass above counts below: nobody is sent back
+        ([(2, True), (3, True)], 3, "You have passed 1 of level 3"),
+        ([(4, True), (4, True)], 4, "You passed at every level"),
+    ],
+)
+def test_the_next_level_has_its_reason(results, level, why):
+    at, said = advised(results, [("Myopia", 3, 90.0)])
+    assert at == level
+    assert said.startswith(why)
+    assert "least well:" not in said
+
+
+def test_the_kind_of_eye_that_went_least_well_is_named():
+    _, said = advised([(1, True)], [("Myopia", 3, 90.0), ("Unequal eyes", 1, 76.0)])
+    assert said.endswith("this kind went least well: unequal eyes, 76 of 100.")
 
 
 def test_everything_can_be_taken_away_and_what_goes_on_stays_hidden(client):

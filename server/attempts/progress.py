@@ -13,6 +13,7 @@ from server.marking.mark import Mark
 STRONG_D, CYLINDER_D, UNEQUAL_D = 5.0, 0.75, 1.0
 PASSES_TO_GO_UP = 2  # of a level, before the next is advised
 FAULTS_SHOWN = 5
+WELL = 80.0  # of 100; below it a kind of eye wants practice
 LEVELS = (1, 2, 3, 4)
 KINDS = {
     "myopic": "Myopia",
@@ -66,10 +67,9 @@ def progress(service: Attempts, session_id: int) -> Progress:
         Done(attempt=one, mark=service.mark(one), kinds=kinds_of(one.case))
         for one in reversed(counted)
     )
-    level, why = _next(done)
-    return Progress(
-        done=done, faults=_faults(done), kinds=_kinds(done), next_level=level, next_why=why
-    )
+    kinds = _kinds(done)
+    level, why = advised([(one.attempt.case.level, one.mark.passed) for one in done], kinds)
+    return Progress(done=done, faults=_faults(done), kinds=kinds, next_level=level, next_why=why)
 
 
 def kinds_of(case: Case) -> frozenset[str]:
@@ -105,18 +105,34 @@ def _kinds(done: Sequence[Done]) -> tuple[tuple[str, int, float], ...]:
     return tuple(found)
 
 
-def _next(done: Sequence[Done]) -> tuple[int, str]:
-    """Return the level to try next and why."""
-    for level in LEVELS:
-        passed = sum(one.mark.passed for one in done if one.attempt.case.level == level)
-        if passed < PASSES_TO_GO_UP:
-            tried = any(one.attempt.case.level == level for one in done)
-            if not tried and level > 1:
-                return level, f"You passed {PASSES_TO_GO_UP} of level {level - 1}."
-            if not tried:
-                return level, "Begin with one thing to find."
-            return (
-                level,
-                f"You have passed {passed} of level {level}; {PASSES_TO_GO_UP} open the next.",
-            )
-    return LEVELS[-1], "You passed at every level: try the ones that went least well again."
+def advised(
+    results: Sequence[tuple[int, bool]], kinds: Sequence[tuple[str, int, float]]
+) -> tuple[int, str]:
+    """Return the level to try next and why, by level and pass of each attempt, and by kind of eye.
+
+    Who passes at a level need not go below it.
+    """
+    level = next((level for level in LEVELS if _passed(results, level) < PASSES_TO_GO_UP), None)
+    if level is None:
+        why = "You passed at every level: try the ones that went least well again."
+    elif (level, True) in results:
+        why = f"You have passed 1 of level {level}; {PASSES_TO_GO_UP} open the next."
+    elif (level, False) in results:
+        why = f"You have passed none of level {level} yet; {PASSES_TO_GO_UP} open the next."
+    elif level == LEVELS[0]:
+        why = "Begin with one thing to find."
+    else:
+        why = f"You passed {PASSES_TO_GO_UP} of level {level - 1} or higher."
+    return level or LEVELS[-1], f"{why}{_weakest(kinds)}"
+
+
+def _passed(results: Sequence[tuple[int, bool]], level: int) -> int:
+    return sum(passed for at, passed in results if at >= level)
+
+
+def _weakest(kinds: Sequence[tuple[str, int, float]]) -> str:
+    """Return a sentence about the kind of eye that went least well, if one went badly."""
+    name, _, mean = min(kinds, key=lambda kind: kind[2], default=("", 0, 100.0))
+    if mean >= WELL:
+        return ""
+    return f" Of the eyes so far this kind went least well: {name.lower()}, {mean:.0f} of 100."
