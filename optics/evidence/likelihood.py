@@ -217,7 +217,7 @@ def _more(
     eyes: Supposed, points: Points, asking: Asking, widening: Widening
 ) -> dict[str, FloatArray]:
     before, now = _both(eyes, points, asking)
-    gained = eyes.letters(now) - eyes.letters(before)
+    gained = (eyes.letters(now) - eyes.letters(before)).astype(float)
     spread = change.LETTERS_SD * widening.noise
     more, fewer = (normal_cdf((sign * gained - change.LETTERS_BAND) / spread) for sign in (1, -1))
     told = {change.MORE: more, change.FEWER: fewer, SAME: 1.0 - more - fewer}
