@@ -62,7 +62,7 @@ class Supposed:
     amplitude_d: float
     growth: float
     slope_logmar: float
-    columns: FloatArray = field(repr=False)  # (52, eyes x M x |J|), in even steps of both
+    columns: FloatArray = field(repr=False)  # (53, eyes x M x |J|), in even steps of both
     efforts: FloatArray = field(repr=False)
 
     def look(self, m_d: FloatArray, j0_d: FloatArray, j45_d: FloatArray) -> Seen:
