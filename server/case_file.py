@@ -7,6 +7,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validat
 from optics.errors import OpticsError
 from optics.eye.zernike import unit_polynomial
 from optics.light.notation import parse_prescription
+from server.marking.rubric import PROCEDURE
 
 Words = Annotated[str, Field(min_length=2, max_length=300)]
 Level = Annotated[int, Field(ge=1, le=4)]
@@ -206,6 +207,63 @@ class RangePart(_Part):
     left: EyeRangePart
 
 
+Points = Annotated[float, _between(0, 100)]
+ErrorD = Annotated[float, _between(0, 20)]
+Band = Annotated[tuple[ErrorD, Annotated[float, _between(0, 1)]], Field(strict=False)]
+AxisBand = Annotated[tuple[ErrorD, Annotated[float, _between(0, 90)]], Field(strict=False)]
+Many = Field(strict=False, max_length=20)
+
+
+class MarkingPart(_Part):
+    """Weights and tolerances of this case's own, by the rubric's names; the others stay.
+
+    ``minutes`` is the patient's time for this case, ``procedure`` the points of single items.
+    """
+
+    eye_points: Points | None = None
+    vertex_points: Points | None = None
+    pd_points: Points | None = None
+    bands: Annotated[tuple[Band, ...], Many] | None = None
+    allows_from_logmar: Annotated[float, _between(0, 1.6)] | None = None
+    allows_strong: Annotated[float, _between(0, 1)] | None = None
+    strong_from_d: ErrorD | None = None
+    mean_off_from_d: ErrorD | None = None
+    mean_off_points: Points | None = None
+    power_full_d: ErrorD | None = None
+    power_pass_d: ErrorD | None = None
+    axis_bands: Annotated[tuple[AxisBand, ...], Many] | None = None
+    vertex_from_d: ErrorD | None = None
+    pd_full_mm: Annotated[float, _between(0, 20)] | None = None
+    pd_half_mm: Annotated[float, _between(0, 20)] | None = None
+    no_need_d: Annotated[float, _between(0, 5)] | None = None
+    procedure: dict[str, Points] = {}
+    talk_points: Points | None = None
+    record_points: Points | None = None
+    judgement_points: Points | None = None
+    judged_from_level: Level | None = None
+    judged_points: Points | None = None
+    time_points: Points | None = None
+    minutes: Annotated[float, _between(1, 240)] | None = None
+    minor: Points | None = None
+    major: Points | None = None
+    critical: Points | None = None
+    safety_cap: Points | None = None
+    swap_cap: Points | None = None
+    sign_cap: Points | None = None
+    sign_from_d: ErrorD | None = None
+    guess_cap: Points | None = None
+    guess_under: Annotated[int, Field(ge=0, le=100)] | None = None
+    pass_total: Points | None = None
+
+    @field_validator("procedure")
+    @classmethod
+    def _items(cls, procedure: dict[str, float]) -> dict[str, float]:
+        for name in procedure:
+            if name not in PROCEDURE:
+                raise ValueError(f"no item {name[:20]!r}; one of {', '.join(PROCEDURE)}")
+        return procedure
+
+
 class CaseFile(_Part):
     """A case as its file states it."""
 
@@ -220,3 +278,4 @@ class CaseFile(_Part):
     traits: TraitsPart = TraitsPart()
     answer: AnswerPart | None = None
     range: RangePart | None = None
+    marking: MarkingPart | None = None

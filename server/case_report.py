@@ -13,6 +13,7 @@ from optics.sight.targets import Wall
 from optics.sight.view import look
 from optics.units import metric_snellen
 from server.casebook import Case, Casebook
+from server.marking.rubric import has_own_weights
 from server.marking.truth import Truth, find_truth
 
 OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
@@ -41,7 +42,8 @@ def report_lines(casebook: Casebook) -> Iterator[tuple[str, bool]]:
     for fault in casebook.faults:
         yield f"FAULT {fault}", True
     for stem, case in casebook.cases.items():
-        yield f"{stem}: level {case.level}; {case.who}, {case.age_y}", False
+        own = "; own weights" if has_own_weights(case.rubric.version) else ""
+        yield f"{stem}: level {case.level}; {case.who}, {case.age_y}{own}", False
         truths = {side: find_truth(case, side) for side in EyeSide}
         for side, truth in truths.items():
             yield f"  {_eye_line(eye_report(case, side, truth))}", False

@@ -21,6 +21,8 @@ from optics.light.power import SpheroCylinder
 from optics.patient.traits import Traits
 from server.case_eyes import UnfitError, eyes_of, needs_of
 from server.case_file import AnswerPart, CaseFile
+from server.case_marking import rubric_of
+from server.marking.rubric import Rubric
 
 LARGEST_FILE = 64 * 1024
 
@@ -44,6 +46,7 @@ class Case:
     need_distance_m: float
     answer: AnswerPart | None = field(repr=False)
     traits: Traits = field(repr=False)
+    rubric: Rubric = field(repr=False)
     file: CaseFile = field(repr=False)
     needs: Mapping[EyeSide, SpheroCylinder] = field(repr=False)
     eyes: EyePair = field(repr=False)
@@ -171,7 +174,7 @@ def case_of(stem: str, digest: str, file: CaseFile) -> Case:
     Raises
     ------
     UnfitError
-        If a stated value lies beyond what the eyes can be.
+        If a stated value lies beyond what the eyes can be, or weights do not go together.
     """
     return Case(
         stem=stem,
@@ -189,6 +192,7 @@ def case_of(stem: str, digest: str, file: CaseFile) -> Case:
         need_distance_m=file.eyes.need_distance_m,
         answer=file.answer,
         traits=Traits(**dict(file.traits)),
+        rubric=rubric_of(file),
         file=file,
         needs=needs_of(file),
         eyes=eyes_of(file),

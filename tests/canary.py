@@ -38,12 +38,15 @@ HIDDEN = {
         "lag": 0.173,
         "individual": 4729,
     },
+    "marking": {"eye_points": 17.313, "minutes": 26.719, "power_full_d": 0.419},
+    "marking.procedure": {"axis": 0.639, "end-point": 4.517},
     "answer": {"prescribe": '"no"', "refer": '"same day"', "because": f'"{BECAUSE}"'},
 }
 DECOY = {
     "right": {"best_logmar": 0.3},
     "[left.opacity]": {"radius_mm": 1.1},
     "eyes": {"floor_d": 0.5, "tonic_d": 0.9},
+    "marking": {"pd_points": 4.5, "pass_total": 80},
     "answer": {"refer": '"none"', "because": '"Quite another reason."'},
 }
 

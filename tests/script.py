@@ -20,7 +20,7 @@ from server.attempts.state import State, WallState, folded, shown_lines, state_o
 from server.casebook import Case, read_case
 from server.marking.faults import Fault, found
 from server.marking.mark import Mark, marked
-from server.marking.rubric import RUBRIC, Rubric
+from server.marking.rubric import Rubric
 from server.marking.steps import steps_of
 from server.marking.truth import Truth
 from server.store.log import Event
@@ -178,8 +178,8 @@ class Script:
         found_ = found(steps, self.case, self.state.record, truths)
         return {fault.key: fault for fault in found_}
 
-    def mark(self, rubric: Rubric = RUBRIC, **acuities: float) -> Mark:
-        """Return the mark."""
+    def mark(self, rubric: Rubric | None = None, **acuities: float) -> Mark:
+        """Return the mark, by the case's rubric if no other is given."""
         return marked(self.case, self.events, truths_of(self.case, **acuities), rubric)
 
 

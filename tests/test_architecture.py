@@ -49,6 +49,7 @@ FLOORS = {
     **dict.fromkeys(["server.settings", "server.errors", "server.casebook"], 10),
     "server.moment": 10,
     **dict.fromkeys(["server.case_file", "server.case_eyes", "server.case_range"], 10),
+    **dict.fromkeys(["server.case_marking", "server.marking.rubric"], 10),  # a case may weigh anew
     "server.keeper": 10,
     **dict.fromkeys(["server.case_report", "server.evidence"], 11),
     **dict.fromkeys(["server.app", "server.__main__"], 14),

@@ -54,6 +54,28 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "traits.tires": (0.0, 1.0),
     "traits.suggestible": (0.0, 1.0),
     "traits.claims_logmar": (-0.2, 1.6),
+    **{
+        f"marking.{key}": (0.0, 100.0)
+        for key in (
+            *("eye_points", "vertex_points", "pd_points", "mean_off_points", "talk_points"),
+            *("record_points", "judgement_points", "judged_points", "time_points", "minor"),
+            *("major", "critical", "safety_cap", "swap_cap", "sign_cap", "guess_cap"),
+            *("pass_total", "procedure.axis", "procedure.end-point"),
+        )
+    },
+    **{
+        f"marking.{key}": (0.0, 20.0)
+        for key in (
+            *("strong_from_d", "mean_off_from_d", "power_full_d", "power_pass_d"),
+            *("vertex_from_d", "pd_full_mm", "pd_half_mm", "sign_from_d"),
+        )
+    },
+    "marking.allows_from_logmar": (0.0, 1.6),
+    "marking.allows_strong": (0.0, 1.0),
+    "marking.no_need_d": (0.0, 5.0),
+    "marking.judged_from_level": (1, 4),
+    "marking.minutes": (1.0, 240.0),
+    "marking.guess_under": (0, 100),
 }
 HISTORY = ("onset", "which_eye", "pain", "flashes", "health", "spectacles")
 WORDS: dict[str, tuple[int, int]] = {
@@ -70,9 +92,10 @@ LENSES = (
     *(f"{eye}.need" for eye in EYES),
     *(f"start.{which}_{eye}" for which in ("objective", "worn") for eye in EYES),
 )
-# pairs of numbers, with rules of their own: tests/test_casebook.py and tests/test_case_range.py
+# pairs of numbers, with rules of their own: tests/test_casebook.py, tests/test_case_range.py and
+# tests/test_case_marking.py
 PAIRS = (
-    "range.age",
+    *("marking.bands", "marking.axis_bands", "range.age"),
     *(
         f"range.{eye}.{key}"
         for eye in EYES
@@ -148,7 +171,7 @@ def keys_of(model: type[BaseModel], name: str = "") -> Iterator[str]:
 
 def test_no_key_is_left_out():
     tabled = {*NUMBERS, *WORDS, *CHOICES, *LENSES, *PAIRS, *OTHERS}
-    tabled = {place.replace("zernike_um.3,-1", "zernike_um") for place in tabled}
+    tabled = {re.sub(r"(zernike_um|procedure)\..*", r"\1", place) for place in tabled}
     assert set(keys_of(CaseFile)) == tabled
 
 

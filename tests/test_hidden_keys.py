@@ -31,7 +31,7 @@ def test_every_hidden_figure_of_the_canary_is_found_where_it_stands():
     unsigned = {hit.lstrip("+-") for hit in hits}
     assert {figure.lstrip("-") for figure in figures} <= unsigned
     assert BECAUSE.split()[1] in hits
-    assert len(figures) == 17
+    assert len(figures) == 22
 
 
 def test_a_pair_of_eyes_does_not_show_what_both_share(house):

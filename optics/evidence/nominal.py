@@ -14,7 +14,9 @@ from itertools import product
 import numpy as np
 
 from optics.errors import EyeError
+from optics.eye.chromatic import Filters
 from optics.eye.eye import Eye, ordinary_eye
+from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
 from optics.eye.population import SPREAD_UM, Terms, average_aberrations, standardised_sample
 from optics.eye.pupil import pupil_diameter_mm
@@ -23,6 +25,7 @@ from optics.eye.wavefront import Wavefront, aberration_path, defocus_path
 from optics.eye.zernike import mirrored
 from optics.light.lens import EyeSide
 from optics.patient.colours import PANELS
+from optics.patient.ghost import chance_noticed, second_image
 from optics.sight.clarity import clarity
 from optics.sight.details import bars
 from optics.sight.end_point import peak, peak_clarity
@@ -47,21 +50,24 @@ DRAWN_A_LEVEL, SAMPLE_SEED = 2, 11
 LOSSES = (2.0, 4.0)  # poor nerves: best acuity of about 6/12 and 6/24
 SHARES = np.array([0.25, 0.40, 0.25, 0.06, 0.04])  # before any answer; no source
 EYES = len(SHARES)
-STEPS = len(LEVELS_SD) * DRAWN_A_LEVEL * len(M_D) * len(J_D)
+DRAWN = len(LEVELS_SD) * DRAWN_A_LEVEL
+STEPS = DRAWN * len(M_D) * len(J_D)
 LINES = len(LINES_LOGMAR)
 # one row a defocus: clarity, red less green, chance of a letter (by line); then the single ones
-CLEAR, COLOUR, RIGHT, ACUITY, LETTERS, PULL, ACROSS = 0, LINES, 2 * LINES, *range(48, 52)
-WIDTH = 3 * LINES + 4
+CLEAR, COLOUR, RIGHT, ACUITY, LETTERS, PULL, ACROSS, GHOST = 0, LINES, 2 * LINES, *range(48, 53)
+WIDTH = 3 * LINES + 5
 
 Each = Callable[[int], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NominalEyes:
-    """The table, shape (eyes, M, |J|, 52) float32: see the names of its columns.
+    """The table, shape (eyes, M, |J|, 53) float32: see the names of its columns.
 
     ``pull`` is the second harmonic of a fan's clarity over its directions with the eye's axis
     along one of its lines, ``across`` the clarity of lines along less those at right angles.
+    ``ghost`` is the share of all DRAWN eyes that notice a second image, the same for each nominal
+    eye: aberrations of which it has none of its own decide it.
     """
 
     age_y: float
@@ -109,8 +115,10 @@ def nominal_eyes(age_y: float, each: Each) -> NominalEyes:
         shift = _end(eye)
         for (i, m), (j, cross) in product(enumerate(M_D), enumerate(J_D)):
             wave = _wave(eye, shift + np.array([m, cross if upright else -cross, 0.0]))
-            for number, row in _rows(wave, nerves, 0.0 if upright else 90.0):
-                values[number, i, j] += row / DRAWN_A_LEVEL
+            white = _transfer(wave)
+            for number, row in _rows(wave, white, nerves, 0.0 if upright else 90.0):
+                values[number, i, j, :GHOST] += row / DRAWN_A_LEVEL
+            values[:, i, j, GHOST] += chance_noticed(second_image(white)) / DRAWN
             done += 1
             each(done)
     return NominalEyes(age_y=age_y, values=values.astype(np.float32))
@@ -125,7 +133,7 @@ def _drawn(age_y: float) -> Iterator[tuple[int, Eye, bool]]:
     plain = ordinary_eye(EyeSide.RIGHT, (0.0, 0.0, 0.0), pupil_mm, age_y)
     mean = dict(average_aberrations(EyeSide.RIGHT, age_y))[4, 0]
     spread = dict(SPREAD_UM)[4, 0]
-    sample = standardised_sample(len(LEVELS_SD) * DRAWN_A_LEVEL, SAMPLE_SEED, age_y)
+    sample = standardised_sample(DRAWN, SAMPLE_SEED, age_y)
     for number, terms in enumerate(sample):
         level = number // DRAWN_A_LEVEL
         spherical = mean + LEVELS_SD[level] * spread
@@ -148,14 +156,18 @@ def _end(eye: Eye) -> FloatArray:
     return peak(lambda defocus: peak_clarity(_wave(eye, defocus), Accuracy.QUICK, eye.nerve))
 
 
-def _rows(
-    wave: Wavefront, nerves: dict[int, Nerve], axis_deg: float
-) -> Iterator[tuple[int, FloatArray]]:
-    """Yield each nominal eye's number and its row of the table at one defocus."""
-    white = transfer_function(wave, Accuracy.QUICK)
-    red, green = (transfer_function(wave, Accuracy.QUICK, filters=(panel,)) for panel in PANELS)
-    if white is None or red is None or green is None:
+def _transfer(wave: Wavefront, filters: Filters = ()) -> TransferFunction:
+    transfer = transfer_function(wave, Accuracy.QUICK, filters=filters)
+    if transfer is None:
         raise EyeError("a nominal eye gets light")
+    return transfer
+
+
+def _rows(
+    wave: Wavefront, white: TransferFunction, nerves: dict[int, Nerve], axis_deg: float
+) -> Iterator[tuple[int, FloatArray]]:
+    """Yield each nominal eye's number and its row of the table at one defocus, without a ghost."""
+    red, green = (_transfer(wave, (panel,)) for panel in PANELS)
     for number, nerve in nerves.items():
         reading = read_letters(white, nerve=nerve)
         right = np.array([reading.of_line(line) for line in LINES_LOGMAR])

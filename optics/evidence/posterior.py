@@ -31,6 +31,7 @@ NARROWEST_D = 0.2
 TOO_WIDE = 1.7  # times what is wanted
 EDGE_SHARE = 0.004  # of the density on a face of the grid
 LAID_MOST = 8
+LEAST_LIKELY = 1e-12  # no reply rules an eye out
 Told = tuple[tuple[Asking, Reply], ...]
 
 
@@ -115,12 +116,12 @@ def update(before: Posterior, asking: Asking, reply: Reply) -> tuple[Posterior, 
     The bits are the relative entropy of what is known after to what was known before: how far
     the answer moved it, never negative. A reply that no model serves gives none.
     """
-    log_chance = _log_chance(before, asking, reply)
-    if log_chance is None:
+    chance = _chance(before, asking, reply)
+    if chance is None:
         return before, 0.0
     after = replace(
         before,
-        shares=_weighed(before.shares, log_chance),
+        shares=_normed(before.shares * chance),
         heard=(*before.heard, (asking, reply)),
     )
     bits = gained_bits(before.density, after.density)
@@ -134,17 +135,25 @@ def gained_bits(before: FloatArray, after: FloatArray) -> float:
     return max(0.0, float(np.sum(after[some] * ratio)))
 
 
-def _log_chance(known: Posterior, asking: Asking, reply: Reply) -> FloatArray | None:
+def _chance(known: Posterior, asking: Asking, reply: Reply) -> FloatArray | None:
+    """Return a reply's chance at every point, but for a factor; None where no model serves it."""
     if not isinstance(reply, str):
-        return log_chance_of_rows(known.eyes, known.points, asking, reply, known.widening)
+        return _from_log(
+            log_chance_of_rows(known.eyes, known.points, asking, reply, known.widening)
+        )
     told = chances(known.eyes, known.points, asking, known.widening)
-    return np.log(np.maximum(told[reply], 1e-12)) if reply in told else None
+    return np.maximum(told[reply], LEAST_LIKELY) if reply in told else None
 
 
-def _weighed(shares: FloatArray, log_chance: FloatArray) -> FloatArray:
+def _from_log(log: FloatArray) -> FloatArray:
+    """Return what logarithms stand for, the greatest 1."""
     with np.errstate(under="ignore"):
-        weighed = shares * np.exp(log_chance - log_chance.max())
-        normed: FloatArray = weighed / weighed.sum()
+        likely: FloatArray = np.exp(log - log.max())
+    return likely
+
+
+def _normed(shares: FloatArray) -> FloatArray:
+    normed: FloatArray = shares / shares.sum()
     return normed
 
 
@@ -162,9 +171,9 @@ def _laid(known: Posterior) -> Posterior:
     points = known.points
     total = np.log(SHARES)[:, np.newaxis] + np.zeros(len(points.m_d))
     for asking, reply in known.heard:
-        more = _log_chance(known, asking, reply)
-        total = total if more is None else total + more
-    return replace(known, shares=_weighed(np.ones(total.shape), total))
+        chance = _chance(known, asking, reply)
+        total = total if chance is None else total + np.log(np.maximum(chance, LEAST_LIKELY))
+    return replace(known, shares=_normed(_from_log(total)))
 
 
 def _refined(known: Posterior) -> Posterior:

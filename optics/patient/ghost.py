@@ -20,9 +20,14 @@ def doubled(eye: EyeView | None, asked: Asked) -> Answer:
     if eye is None or eye.transfer is None:
         return Answer(chances={UNSEEN: 1.0})
     second = second_image(eye.transfer)
-    chance = chance_below((second - NOTICED) / (NOTICED_SD * asked.noise))
+    chance = chance_noticed(second, asked.noise)
     chances = with_lapses({ONE: 1.0 - chance, DOUBLED: chance}, asked.traits.lapse, forced=False)
     return Answer(chances=chances, facts={"second_image": second})
+
+
+def chance_noticed(second: float, noise: float = 1.0) -> float:
+    """Return the chance that a second image of a height is noticed."""
+    return chance_below((second - NOTICED) / (NOTICED_SD * noise))
 
 
 def second_image(transfer: TransferFunction) -> float:

@@ -33,7 +33,7 @@ from server.attempts.words import asked_words, said_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.mark import Mark, marked
-from server.marking.rubric import RUBRIC, Rubric
+from server.marking.rubric import Rubric
 from server.marking.truth import Truth, find_truth
 from server.store.circuits import CircuitStore
 from server.store.log import AttemptRow, Event, MarkRow, NewEvent, Store
@@ -113,7 +113,6 @@ class Attempts:
         lines = shown_lines(WallState())
         letters = fresh_letters(row.seed, 1, lines, LETTERS_A_ROW)
         body = {"mode": mode, "letters": letters, "guided": guided}
-
         press = Press(client_key="begin", tab_id="", seen_number=0)
         self._append(row, press, lambda _: _event(Done(kind="begin", body=body)))
         return row.id
@@ -279,10 +278,10 @@ class Attempts:
             )
             return found
 
-    def mark(self, attempt: Attempt, rubric: Rubric = RUBRIC) -> Mark:
-        """Return the mark of a finished attempt, made once for a rubric, engine and case.
+    def mark(self, attempt: Attempt, rubric: Rubric | None = None) -> Mark:
+        """Return the mark of a finished attempt, by the case's rubric or another; made once.
 
-        Another version of any of them adds a mark and leaves the earlier ones.
+        Another version of rubric, engine or case adds a mark and leaves the earlier ones.
 
         Raises
         ------
@@ -291,6 +290,7 @@ class Attempts:
         """
         if not attempt.state.finished:
             raise Refused("An attempt is marked when it has ended", "attempt")
+        rubric = rubric or attempt.case.rubric
         by = (rubric.version, ENGINE_VERSION, attempt.case.digest)
         for kept in self._store.marks_of(attempt.row.id):
             if by == (kept.rubric_version, kept.engine_version, kept.case_digest):

@@ -7,7 +7,7 @@ the page. Counted are questions put with one eye covered and only clear lenses b
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from optics.evidence.likelihood import WIDENED, Asking, Reply, RowRead, Widening
+from optics.evidence.likelihood import NEAR_M, WIDENED, Asking, Reply, RowRead, Widening
 from optics.evidence.lookup import Supposed
 from optics.evidence.posterior import Posterior, prior, update
 from optics.evidence.telling import NOTHING_BITS, enough_at, most_telling
@@ -105,13 +105,15 @@ def asking_at(
     state: State, question: Question, manner: Manner = Manner.OFFERED
 ) -> tuple[EyeSide | None, Asking | None]:
     """Return which eye a question asks, and how; None where it does not ask one eye plainly."""
+    distances: tuple[float, ...] = (state.wall.distance_m,)
     if question in TWO_FACES and state.hand is not None:
         frames = [state.hand.before(state.frame, face) for face in (1, 2)]
     elif question in OF_A_CHANGE and state.before is not None:
         frames = [state.before, state.seen_through]
     else:
         frames = [state.seen_through]
-    views = [_plain_views(state, frame) for frame in frames]
+        distances = NEAR_M if question is Question.NEARER else distances
+    views = [_plain_views(state, frame, at) for frame in frames for at in distances]
     sides = {side for view in views for side in view}
     if len(sides) != 1 or not all(views):
         return None, None
@@ -126,12 +128,14 @@ def asking_at(
     return side, asking if len(asking.vergences) == len(views) else None
 
 
-def _plain_views(state: State, frame: TrialFrame) -> Mapping[EyeSide, Vector | None]:
+def _plain_views(
+    state: State, frame: TrialFrame, distance_m: float
+) -> Mapping[EyeSide, Vector | None]:
     """Return the light at each open cornea; None behind a stop, a filter, a rod."""
     # the light's vergence does not depend on where the lens centres lie
     own_pd = (state.fit.pd_right_mm, state.fit.pd_left_mm)
     through = seated(frame, state.fit, own_pd)
-    beams = {side: beam_at_cornea(through, side, state.wall.distance_m) for side in EyeSide}
+    beams = {side: beam_at_cornea(through, side, distance_m) for side in EyeSide}
     return {
         side: beam.vergence if _plain(beam) else None
         for side, beam in beams.items()
@@ -189,7 +193,8 @@ HANDS = {
 
 def _candidates(state: State, side: EyeSide) -> Iterator[tuple[str, Asking]]:
     """Yield what can be asked next by name, with whatever tool in the hand."""
-    now = _plain_views(state, state.frame).get(side)
+    at = state.wall.distance_m
+    now = _plain_views(state, state.frame, at).get(side)
     if now is None:
         return
     line = _line(state)
@@ -199,7 +204,7 @@ def _candidates(state: State, side: EyeSide) -> Iterator[tuple[str, Asking]]:
     for name, (tool, power_d, aim) in HANDS.items():
         hand = Hand(tool=tool, side=side, power_d=power_d, aim=aim)
         frames = [hand.before(state.frame, face) for face in (1, 2)]
-        faces = [_plain_views(state, frame).get(side) for frame in frames]
+        faces = [_plain_views(state, frame, at).get(side) for frame in frames]
         views = tuple(one for one in faces if one is not None)
         if len(views) == len(faces):
             yield name, Asking(question=Question.WHICH, vergences=views, line_logmar=line)

@@ -13,7 +13,7 @@ from server.marking.part import Line, Part
 from server.marking.part_accuracy import accuracy_part
 from server.marking.part_procedure import States, item_states, procedure_part
 from server.marking.part_rest import judgement_part, record_part, talk_part, time_part
-from server.marking.rubric import RUBRIC, Rubric
+from server.marking.rubric import Rubric
 from server.marking.steps import Truths, steps_of
 from server.marking.verdict import one_thing_of, verdict_of
 from server.store.log import Event
@@ -66,8 +66,14 @@ class Mark:
         return cls(**dict(body) | changes)
 
 
-def marked(case: Case, events: Iterable[Event], truths: Truths, rubric: Rubric = RUBRIC) -> Mark:
-    """Return the mark of an attempt's events; at least its beginning must be among them."""
+def marked(
+    case: Case, events: Iterable[Event], truths: Truths, rubric: Rubric | None = None
+) -> Mark:
+    """Return the mark of an attempt's events by the case's rubric, or by another one.
+
+    At least the attempt's beginning must be among the events.
+    """
+    rubric = rubric or case.rubric
     steps = steps_of(case, events, truths)
     record = steps[-1].state.record
     scene = scene_of(steps, case, record, truths)
@@ -116,7 +122,7 @@ def _parts(
     judged = rubric.judgement_points
     if case.level >= rubric.judged_from_level and case.answer is not None:
         judged = rubric.judged_points
-    eye_points = rubric.eye_points - (judged - rubric.judgement_points) / 2.0
+    eye_points = max(0.0, rubric.eye_points - (judged - rubric.judgement_points) / 2.0)
     cap = rubric.guess_cap if _guessed(scene, eyes.values(), rubric) else NO_CAP
     states = item_states(scene, eyes, faults, stopping=stopping)
     undone = _undone(states)

@@ -4,15 +4,19 @@ Points and tolerances are common practice, no source, but for the yardstick of a
 and others, Eye 2011;25:1333-6) and the just noticeable difference of a low acuity.
 """
 
+import hashlib
+import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
+from typing import Any
 
 from server.errors import Refused
 
 Bands = tuple[tuple[float, float], ...]
 AxisBands = tuple[tuple[float, float], ...]
+OWN = "+"  # in a version: a case's own weights are laid over the rubric named before it
 
 PROCEDURE: Mapping[str, float] = {
     "fit": 3.0,
@@ -99,10 +103,25 @@ class Rubric:
             _within(f"procedure.{name}", points, 0, 100, "points")
         _rising("bands", self.bands)
         _rising("axis_bands", self.axis_bands)
+        shares = [share for _, share in self.bands]
+        if shares != sorted(shares, reverse=True):
+            raise Refused(f"bands: shares must not rise, got {shares!r}", "bands")
         if len(self.minutes) != 4:
             raise Refused(f"minutes: one for each of 4 levels, got {len(self.minutes)}", "minutes")
         for minutes in self.minutes:
             _within("minutes", minutes, 1, 240, "minutes")
+
+    def weighed_anew(self, values: Mapping[str, Any]) -> "Rubric":
+        """Return the rubric with other values; its version tells what was changed apart.
+
+        Values that are as they were change nothing.
+        """
+        changes = {name: to for name, to in values.items() if to != getattr(self, name)}
+        if not changes:
+            return self
+        text = json.dumps(changes, sort_keys=True)
+        digest = hashlib.sha256(text.encode()).hexdigest()[:8]
+        return replace(self, version=f"{self.version}{OWN}{digest}", **changes)
 
     def share_at(self, error_d: float) -> float:
         """Return the share of the points that an error keeps, 0 to 1."""
@@ -150,6 +169,11 @@ def _rising(name: str, bands: Bands) -> None:
     limits = [limit for limit, _ in bands]
     if not bands or any(one >= other for one, other in pairwise(limits)):
         raise Refused(f"{name}: limits must rise, got {limits!r}", name)
+
+
+def has_own_weights(version: str) -> bool:
+    """Tell by a rubric's version whether a case has laid its own weights over it."""
+    return OWN in version
 
 
 RUBRIC = Rubric()

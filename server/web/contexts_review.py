@@ -51,7 +51,10 @@ class FaultView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkView:
-    """The mark with its parts; what was left out, and the rules that it was made by."""
+    """The mark with its parts; what was left out, and the rules that it was made by.
+
+    ``own_weights`` says whether they are the patient's own.
+    """
 
     total: str
     passed: bool
@@ -60,6 +63,7 @@ class MarkView:
     parts: tuple[PartView, ...]
     caps: tuple[str, ...]
     left_out: tuple[str, ...]
+    own_weights: bool
     rules: str
 
 

@@ -8,6 +8,7 @@ from server.attempts.state import running_states
 from server.marking.faults.fault import Evidence, Fault
 from server.marking.mark import Mark
 from server.marking.part import Line, Part
+from server.marking.rubric import has_own_weights
 from server.web.contexts_review import EvidenceView, FaultView, LineView, MarkView, PartView
 
 MOST_EVIDENCE = 4  # of a fault; the rest is counted
@@ -29,6 +30,7 @@ def mark_view(mark: Mark, *, counts: bool) -> MarkView:
         parts=tuple(_part(part, labels) for part in mark.parts),
         caps=tuple(f"{cap.words}: at most {cap.points:g}" for cap in mark.caps),
         left_out=mark.left_out,
+        own_weights=has_own_weights(mark.rubric_version),
         rules=f"{mark.points:.1f} of {mark.most:.0f} points scaled to 100;"
         f" rules of marking, version {mark.rubric_version}",
     )

@@ -178,6 +178,7 @@ def test_an_eye_without_need_may_be_plano(acuity, given, share):
         ({"eye_points": -1.0}, "eye_points must be 0 to 100, got -1.0"),
         ({"procedure": {"dance": 3.0}}, "procedure: no item 'dance'"),
         ({"bands": ((0.5, 1.0), (0.25, 0.0))}, "bands: limits must rise"),
+        ({"bands": ((0.25, 0.5), (0.5, 1.0))}, "bands: shares must not rise"),
         ({"minutes": (20.0,)}, "minutes: one for each of 4 levels, got 1"),
         ({"version": ""}, "version must be 1 to 20 characters"),
     ],
