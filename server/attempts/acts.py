@@ -90,13 +90,13 @@ def take(at: At) -> Act:
     return act
 
 
-def step(at: At, upwards: bool) -> Act:
-    """Change the power by one step of the set, through plano."""
+def step(at: At, upwards: bool, *, eighth: bool = False) -> Act:
+    """Change the power by one step of the set, through plano; by an eighth only if so wished."""
 
     def act(state: State, _: bytes) -> Done:
         if state.hand is not None and at == state.hand.at:
             raise Refused("Lay away what you hold before that eye first", "step")
-        lens, direction = step_leads_to(state, at, upwards)
+        lens, direction = step_leads_to(state, at, upwards, eighth=eighth)
         return Done(
             kind="step",
             body=_facts(at)
@@ -106,7 +106,9 @@ def step(at: At, upwards: bool) -> Act:
     return act
 
 
-def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None, float]:
+def step_leads_to(
+    state: State, at: At, upwards: bool, *, eighth: bool = False
+) -> tuple[TrialLens | None, float]:
     """Return the lens (None for plano) and direction that one step leads to.
 
     Raises
@@ -123,7 +125,7 @@ def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None
         kind = starting_kind(at[1])
     others = state.frame.without(*at).lenses()
     from_d = placed.lens.power_d if placed else 0.0
-    power_d = next_power(full_set(), others, kind, from_d, upwards)
+    power_d = next_power(full_set(), others, kind, from_d, upwards, eighths=eighth)
     if power_d is None:
         raise Refused("The set holds no further lens in that direction", "step")
     direction = before.direction_deg if before and before.lens.turns else 180.0

@@ -73,13 +73,14 @@ class FitField:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controls:
-    """What can be done with the selected place."""
+    """What can be done with the selected place; ``eighths`` are (value, way, leads to)."""
 
     title: str
     holds: str
     sign: str
     plus_label: str
     minus_label: str
+    eighths: tuple[tuple[str, str, str], ...]
     no_step: str
     turns: bool
     direction: str

@@ -72,9 +72,19 @@ class PlaceForm(PressForm):
 
 
 class StepForm(PressForm):
-    """One step of the set; the button says for which place and which way."""
+    """One step of the set; the button says which way, and whether by an eighth."""
 
-    step: Literal["plus", "minus"]
+    step: Literal["plus", "minus", "plus-eighth", "minus-eighth"]
+
+    @property
+    def upwards(self) -> bool:
+        """Whether toward plus."""
+        return self.step.startswith("plus")
+
+    @property
+    def eighth(self) -> bool:
+        """Whether lenses of an eighth of a dioptre are wanted."""
+        return self.step.endswith("eighth")
 
 
 class TurnForm(PressForm):

@@ -180,6 +180,7 @@ def _controls(state: State, at: str) -> Controls:
         sign=sign_of(placed) if placed else "",
         plus_label=_leads_to(state, side, place, upwards=True),
         minus_label=_leads_to(state, side, place, upwards=False),
+        eighths=_eighths(state, side, place),
         no_step="none left" if placed is None or placed.lens.kind in STEPPED else "no power",
         turns=turns,
         direction=f"{placed.direction_deg:.0f}" if placed and turns else "",
@@ -189,12 +190,27 @@ def _controls(state: State, at: str) -> Controls:
     )
 
 
-def _leads_to(state: State, side: EyeSide, place: Place, *, upwards: bool) -> str:
+def _leads_to(
+    state: State, side: EyeSide, place: Place, *, upwards: bool, eighth: bool = False
+) -> str:
     try:
-        lens, _ = step_leads_to(state, (side, place), upwards)
+        lens, _ = step_leads_to(state, (side, place), upwards, eighth=eighth)
     except Refused:
         return ""
     return lens.engraving if lens else "plano"
+
+
+def _eighths(state: State, side: EyeSide, place: Place) -> tuple[tuple[str, str, str], ...]:
+    """Return the steps of an eighth that lead elsewhere than an ordinary step does."""
+    found = []
+    for value, way, upwards in (
+        ("minus-eighth", "more minus", False),
+        ("plus-eighth", "more plus", True),
+    ):
+        label = _leads_to(state, side, place, upwards=upwards, eighth=True)
+        if label != _leads_to(state, side, place, upwards=upwards):
+            found.append((value, way, label))
+    return tuple(found)
 
 
 def _moves(state: State, side: EyeSide, place: Place) -> tuple[Option, ...]:

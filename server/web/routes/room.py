@@ -157,7 +157,7 @@ def take(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
 @router.post("/step")
 def step(bench: BenchDep, form: Annotated[StepForm, Form()]) -> Response:
     """Change the selected power by one step of the set."""
-    return bench.does(form, acts.step(form.spot(), form.step == "plus"))
+    return bench.does(form, acts.step(form.spot(), form.upwards, eighth=form.eighth))
 
 
 @router.post("/turn")
