@@ -22,6 +22,7 @@ PLAY = (
     ("GET", "/static", {}),
     ("POST", "/notation", {"acuity": "6", "cylinder": "minus"}),
     ("POST", "/attempts/{attempt_id}/place", {"at": "R.2", "code": "sphere-1.00"}),
+    ("POST", "/attempts/{attempt_id}/place", {"at": "R.2", "code": "sphere-1.50"}),
     ("POST", "/attempts/{attempt_id}/place", {"at": "R.3", "code": "cylinder-0.50"}),
     ("POST", "/attempts/{attempt_id}/place", {"at": "L.4", "code": "occluder"}),
     ("POST", "/attempts/{attempt_id}/step", {"at": "R.2", "step": "minus"}),

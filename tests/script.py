@@ -100,6 +100,12 @@ class Script:
         kind = "sphere" if axis is None else "cylinder"
         return self.does(acts.place(at(place), f"{kind}{power:+.2f}", axis))
 
+    def exchanges(self, place: str, power: float) -> "Script":
+        """Put in a sphere in exchange for what stands there."""
+        self.does(acts.place(at(place), f"sphere{power:+.2f}"))
+        assert self.events[-1].kind == "exchange"
+        return self
+
     def steps_to(self, place: str, power: float) -> "Script":
         """Step to a power."""
         for _ in range(60):

@@ -91,7 +91,7 @@ class Controls:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slot:
-    """One lens of the case: how many lie in it."""
+    """One lens of the case: how many lie in it; no label where the engraving says all."""
 
     code: str
     engraving: str
@@ -103,9 +103,11 @@ class Slot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseDrawer:
-    """The kind of lens that is looked through, in rows."""
+    """The kind of lens that is looked through, in rows; where one goes, and what it holds now."""
 
     kinds: tuple[Option, ...]
+    goes: str
+    holds: str
     rows: tuple[tuple[Slot, ...], ...]
 
 

@@ -21,7 +21,9 @@ from server.web.present import status_words
 from server.web.present_mark import fault_views, faults_along, mark_view
 
 RECORDED, SHOWN = "Recorded: ", "Shown: "
-SEEN = {"place", "take", "step", "turn", "move", "fit", "hold", "aim", "show", "wall", "undo"}
+SEEN = {"place", "exchange", "take", "step", "turn", "move", "fit", "wall", "undo"} | {
+    *("hold", "aim", "show"),
+}
 JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
 
 

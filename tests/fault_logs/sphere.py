@@ -27,6 +27,23 @@ def exchanged(s: Script, side: str) -> None:
     s.steps_to(f"{side}.1", +1.50).reads(0.1)
 
 
+def in_one_act(s: Script, side: str) -> None:
+    """Fog by a stronger plus lens in exchange for one."""
+    s.puts(f"{side}.1", +1.00).reads(0.1).exchanges(f"{side}.1", +2.50).reads(0.5)
+    s.steps_to(f"{side}.1", +1.50).reads(0.1)
+
+
+def in_one_act_beside(s: Script, side: str) -> None:
+    """Exchange plus for more with another plus standing by meanwhile."""
+    s.puts(f"{side}.1", +1.00).reads(0.1).puts(f"{side}.2", +1.50).exchanges(f"{side}.1", +1.50)
+    s.takes(f"{side}.2").reads(0.1)
+
+
+def in_one_act_for_less(s: Script, side: str) -> None:
+    """Take fog away by a weaker plus lens in exchange."""
+    s.puts(f"{side}.1", +2.50).reads(0.5).exchanges(f"{side}.1", +1.50).reads(0.1)
+
+
 def added(s: Script, side: str) -> None:
     """Fog by a second plus lens beside the first."""
     s.puts(f"{side}.1", +1.00).reads(0.1).puts(f"{side}.2", +1.50).reads(0.5)
@@ -108,6 +125,8 @@ SHOWS: Logs = {
     "plus-out-first": (
         Log("stronger", {"sphere": exchanged}, HYPEROPE, 1, 1.5),
         Log("twice", {"sphere": after(exchanged, exchanged)}, HYPEROPE, 2, 1.5),
+        Log("in one act", {"sphere": in_one_act}, HYPEROPE, 1, 1.5),
+        Log("both ways", {"sphere": after(exchanged, in_one_act)}, HYPEROPE, 2, 1.5),
     ),
 }
 
@@ -137,6 +156,12 @@ NEARLY: Logs = {
     "plus-out-first": (
         Log("beside it first", {"sphere": added}, HYPEROPE),
         Log("in before it, far from enough", {"sphere": after(relieved, sphere)}, STRONG_HYPEROPE),
+        Log("in one act beside another", {"sphere": after(in_one_act_beside, sphere)}, HYPEROPE),
+        Log("in one act for less", {"sphere": after(in_one_act_for_less, sphere)}, HYPEROPE),
+        Log(
+            "a myope, in one act",
+            {"sphere": lambda s, side: sphere(s.puts("R.1", -1.0).exchanges("R.1", -0.5), side)},
+        ),
         Log("tried without it", {"sphere": after(tried_without, sphere)}, HYPEROPE),
         Log(
             "a myope",
