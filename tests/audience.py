@@ -30,6 +30,7 @@ PLAY = (
     ("POST", "/attempts/{attempt_id}/move", {"at": "R.3", "to": "R.4"}),
     ("POST", "/attempts/{attempt_id}/take", {"at": "R.4"}),
     ("POST", "/attempts/{attempt_id}/ask", {"question": "read-down"}),
+    ("POST", "/attempts/{attempt_id}/ask", {"question": "read-down", "start": "0.2"}),
     ("GET", "/attempts/{attempt_id}/why/{number}", {}),
     ("POST", "/attempts/{attempt_id}/hold", {"at": "R.2", "tool": "cross:0.50"}),
     ("POST", "/attempts/{attempt_id}/aim", {"aim": "power"}),

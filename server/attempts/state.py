@@ -74,6 +74,7 @@ class Said:
     """One question and its answer; rows read as (size, letters shown, letters said, tried).
 
     ``code`` is the reply's name in the question's closed set, empty for readings and history.
+    ``start_logmar`` is the line at which a reading began, None for the top.
     """
 
     number: int
@@ -83,6 +84,7 @@ class Said:
     code: str = ""
     manner: str = ""
     rows: tuple[tuple[float, str, str, bool], ...] = ()
+    start_logmar: float | None = None
     why: str = field(default="", repr=False)
 
 
@@ -334,6 +336,7 @@ def _ask(state: State, event: Event) -> State:
         code=body.get("code", ""),
         manner=body.get("manner", ""),
         rows=rows,
+        start_logmar=body.get("start"),
         why=body.get("why", ""),
     )
     hung = {(row.size_logmar, row.letters) for row in state.wall.rows}  # others, after an undo

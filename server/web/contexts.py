@@ -121,8 +121,9 @@ class WallLetter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallRow:
-    """A line of the wall as the examiner sees it."""
+    """A line of the wall as the examiner sees it; ``start`` where reading can begin at it."""
 
+    start: str
     size: str
     scale: str
     letters: tuple[WallLetter, ...]
@@ -159,11 +160,16 @@ class PictureView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TalkLine:
-    """A question and its answer."""
+    """A question and its answer; ``note`` says how far a reading from a line down counts.
+
+    ``low``: not at all, it began too low.
+    """
 
     number: int
     asked: str
     reply: str
+    note: str
+    low: bool
     code: str
     explained: bool
 

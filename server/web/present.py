@@ -5,6 +5,7 @@ from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
 from optics.patient.traits import Manner
 from server.attempts.acts import STEPPED, step_leads_to
+from server.attempts.readings import began_too_low, note_of
 from server.attempts.service import Attempt
 from server.attempts.state import State
 from server.attempts.talk import HISTORY
@@ -97,7 +98,7 @@ def room(
         picture=picture_view(attempt, parse_at(at)[0], notation, nonce, look),
         hand=hand_view(state),
         ask=ask_view(state, manner),
-        talk=_talk(state),
+        talk=_talk(state, notation),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
         # a new address each time: a room swapped in asks again even if nothing has happened
@@ -283,13 +284,15 @@ def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...
     return tuple(slots)
 
 
-def _talk(state: State) -> tuple[TalkLine, ...]:
+def _talk(state: State, notation: Notation) -> tuple[TalkLine, ...]:
     teaching = state.mode == "teaching"
     return tuple(
         TalkLine(
             number=said.number,
-            asked=said.asked,
+            asked=notation.in_words(said.asked),
             reply=said.reply,
+            note=notation.in_words(note_of(said)),
+            low=began_too_low(said),
             code=said.code,
             explained=teaching and bool(said.why),
         )

@@ -62,14 +62,16 @@ def tried_without(s: Script, side: str) -> None:
     s.puts(f"{side}.1", +1.00).reads(0.3)
 
 
-def minus_at_the_end(*spheres: float, reads: float | None = 0.0) -> Stage:
+def minus_at_the_end(
+    *spheres: float, reads: float | None = 0.0, start: float | None = None
+) -> Stage:
     def stage(s: Script, side: str) -> None:
         laid_away(s)
         s.pairs(side, 0.25, "same").reads(0.0)
         for power in spheres:
             s.steps_to("R.1", power).asks("smaller", "smaller-darker")
             if reads is not None:
-                s.reads(reads)
+                s.reads(reads, start)
 
     return stage
 
@@ -145,6 +147,16 @@ NEARLY: Logs = {
                 "ends": minus_at_the_end(-1.25, reads=-0.02),
                 "writes": written(right_sphere="-1.25"),
             },
+        ),
+        *(
+            Log(
+                f"a letter won below {start:.1f}",
+                {
+                    "ends": minus_at_the_end(-1.25, reads=-0.02, start=start),
+                    "writes": written(right_sphere="-1.25"),
+                },
+            )
+            for start in (0.0, -0.1)
         ),
         Log("refused", {"ends": after(minus_at_the_end(-1.25), ended(*stepping(-1.00)))}),
     ),

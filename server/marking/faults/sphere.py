@@ -115,13 +115,16 @@ def _more_minus(before: Look, after: Look) -> float:
 
 
 def _letters_won(work: EyeWork, before: Look, after: Look) -> bool:
-    """Say whether more letters were read with the new lens than with the old one."""
+    """Say whether more letters were read with the new lens than with the old one.
+
+    A reading that began too low counts as its best: no fault comes of what it does not tell.
+    """
     same = [
         one for one in work.looks if one.lenses == before.lenses and one.number <= before.number
     ]
     now = [one for one in work.looks if one.lenses == after.lenses and one.number >= after.number]
-    old = [one.acuity_logmar for one in same if one.acuity_logmar is not None]
-    new = [one.acuity_logmar for one in now if one.acuity_logmar is not None]
+    old = [one.read_logmar for one in same if one.read_logmar is not None]
+    new = [one.read_logmar for one in now if one.read_logmar is not None]
     return bool(old) and bool(new) and min(new) < old[-1] - 1e-6
 
 

@@ -57,7 +57,7 @@ class Bench:
         if self.service.open(self.session, self.attempt_id).state.station is not None:
             leave_steadily(self.request)
         press = form.press(self.request)
-        asked = self.service.ask(self.session, self.attempt_id, press, form.question, form.manner)
+        asked = self.service.ask(self.session, self.attempt_id, press, form.put())
         return self._shown(asked, form)
 
     def asks_history(self, form: HistoryForm) -> Response:
