@@ -258,7 +258,7 @@ def _goes(state: State, at: tuple[EyeSide, Place]) -> str:
         return "lay away what you hold before that eye first"
     if placed is None:
         return f"into {where}"
-    return f"exchange for {lens_words(placed)}, which comes out of {where}"
+    return f"exchange for {lens_words(placed)}"
 
 
 def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...]:
