@@ -142,7 +142,7 @@ class Script:
     def reads(self, acuity: float, start: float | None = None) -> "Script":
         """Let the chart be read to an acuity, letter by letter, from the top or a line down."""
         hung = rows_from(self.state.wall, start)
-        letters = round((hung[0].size_logmar + 0.1 - acuity) / 0.02)
+        letters = round(((1.0 if start is None else start) + 0.1 - acuity) / 0.02)
         rows = []
         for row in hung:
             right = min(letters, len(row.letters))
