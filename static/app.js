@@ -221,7 +221,21 @@
     const to = inCase || $("input[name=at]:checked");
     if (to) to.focus({ preventScroll: true });
   });
+  // Over a lens of the case, or at it by keys: name it in the line that says where it goes.
+  function nameLens(slot) {
+    const says = $("#goes");
+    if (!says) return;
+    const [name, where] = says.children;
+    where.hidden = Boolean(slot) && slot.value === says.dataset.holds;
+    const words = slot && slot.textContent;
+    name.textContent = !slot ? "" : where.hidden ? words + " stands there now" : words + ": ";
+    if (slot) slot.setAttribute("aria-describedby", where.hidden ? "goes" : "goes-where");
+  }
+  const slotAt = (target) => target instanceof Element && target.closest("[data-keys=slots] button");
+  document.addEventListener("pointerover", (event) => nameLens(slotAt(event.target) || slotAt(document.activeElement)));
+  document.addEventListener("htmx:after:swap", () => nameLens($("[data-keys=slots] button:hover") || slotAt(document.activeElement)));
   document.addEventListener("focusin", (event) => {
+    nameLens(slotAt(event.target));
     const group = event.target.closest("[data-keys=slots]");
     if (group && event.target.id) { group.dataset.now = event.target.id; rove(group); }
   });

@@ -16,6 +16,7 @@ from server.attempts import acts, acts_hand
 from server.attempts.acts import Act, guarded
 from server.attempts.cards import checked_field
 from server.attempts.chance import fresh_letters
+from server.attempts.readings import rows_from
 from server.attempts.state import State, WallState, folded, shown_lines, state_of
 from server.casebook import Case, read_case
 from server.marking.faults import Fault, found
@@ -100,6 +101,12 @@ class Script:
         kind = "sphere" if axis is None else "cylinder"
         return self.does(acts.place(at(place), f"{kind}{power:+.2f}", axis))
 
+    def exchanges(self, place: str, power: float) -> "Script":
+        """Put in a sphere in exchange for what stands there."""
+        self.does(acts.place(at(place), f"sphere{power:+.2f}"))
+        assert self.events[-1].kind == "exchange"
+        return self
+
     def steps_to(self, place: str, power: float) -> "Script":
         """Step to a power."""
         for _ in range(60):
@@ -132,11 +139,12 @@ class Script:
         body = {"question": question, "asked": f"{question}?", "reply": f"{code}.", "code": code}
         return self._adds("ask", body | {"manner": manner, "why": "", "rows": []})
 
-    def reads(self, acuity: float) -> "Script":
-        """Let the chart be read to an acuity, letter by letter."""
-        letters = round((1.1 - acuity) / 0.02)
+    def reads(self, acuity: float, start: float | None = None) -> "Script":
+        """Let the chart be read to an acuity, letter by letter, from the top or a line down."""
+        hung = rows_from(self.state.wall, start)
+        letters = round(((1.0 if start is None else start) + 0.1 - acuity) / 0.02)
         rows = []
-        for row in self.state.wall.rows:
+        for row in hung:
             right = min(letters, len(row.letters))
             letters -= right
             said = row.letters[:right] + "?" * (len(row.letters) - right)
@@ -144,6 +152,8 @@ class Script:
             if right < len(row.letters):
                 break
         body = {"question": "read-down", "asked": "Read.", "reply": "…", "rows": rows}
+        if start is not None:
+            body["start"] = start
         return self._adds("ask", body)
 
     def crosses(

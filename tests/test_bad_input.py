@@ -303,7 +303,7 @@ PLAUSIBLE = {
     "at": st.sampled_from([f"{side}.{place}" for side in "RL" for place in (1, 2, 3, 4, "hand")]),
     "to": st.one_of(st.sampled_from(["R.1", "L.3", "R.hand"]), st.integers(0, 360).map(str)),
     "code": st.sampled_from(sorted(full_set().lenses)),
-    "step": st.sampled_from(["plus", "minus"]),
+    "step": st.sampled_from(["plus", "minus", "plus-eighth"]),
     "by": st.integers(-90, 90).map(str),
     "view": st.sampled_from(["chart", "line", "rings", "fan", "block", "duochrome", "dots"]),
     "line": st.floats(-0.3, 1.0).map(str),

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -234,20 +235,32 @@ def test_a_case_never_holds_less_than_nothing(codes):
         assert count == max(0, CASE.counts[code] - codes.count(code))
 
 
+def walked(kind, from_d, *, upwards, eighths):
+    """Return where steps lead from a power to the end of the set."""
+    powers = [from_d]
+    while (at := next_power(CASE, (), kind, powers[-1], upwards, eighths=eighths)) is not None:
+        powers.append(at)
+        assert len(powers) <= len(CASE.powers(kind)) + 1
+    return powers
+
+
+@pytest.mark.parametrize("eighths", [False, True])
 @pytest.mark.parametrize("kind", [LensKind.SPHERE, LensKind.CYLINDER])
-def test_steps_walk_through_the_whole_set_and_back_by_way_of_plano(kind):
+def test_steps_walk_through_the_whole_set_and_back_by_way_of_plano(kind, eighths):
     powers = sorted([*CASE.powers(kind), 0.0])
-    up = [powers[0]]
-    while (following := next_power(CASE, (), kind, up[-1], upwards=True)) is not None:
-        up.append(following)
-        assert len(up) <= len(powers)
-    down = [powers[-1]]
-    while (following := next_power(CASE, (), kind, down[-1], upwards=False)) is not None:
-        down.append(following)
-        assert len(down) <= len(powers)
-    assert up == powers
-    assert down == powers[::-1]
-    assert 0.0 in up
+    assert {0.12, -0.12} < set(powers)
+    if not eighths:
+        powers = [power_d for power_d in powers if abs(power_d) != 0.12]
+    assert walked(kind, powers[0], upwards=True, eighths=eighths) == powers
+    assert walked(kind, powers[-1], upwards=False, eighths=eighths) == powers[::-1]
+    assert 0.0 in powers
+
+
+@pytest.mark.parametrize("kind", [LensKind.SPHERE, LensKind.CYLINDER])
+def test_ordinary_steps_through_plano_are_all_a_quarter(kind):
+    powers = walked(kind, -2.0, upwards=True, eighths=False)
+    near = [power_d for power_d in powers if abs(power_d) <= 2.0]
+    assert [after - before for before, after in pairwise(near)] == [0.25] * 16
 
 
 @few
@@ -255,9 +268,9 @@ def test_steps_walk_through_the_whole_set_and_back_by_way_of_plano(kind):
 def test_a_step_skips_a_lens_that_is_out(missing_d, upwards):
     out = [TrialLens(kind=LensKind.SPHERE, power_d=missing_d)] * 2
     from_d = missing_d + (-0.01 if upwards else 0.01)
-    following = next_power(CASE, out, LensKind.SPHERE, from_d, upwards=upwards)
+    following = next_power(CASE, out, LensKind.SPHERE, from_d, upwards, eighths=True)
     assert following != missing_d
-    one_left = next_power(CASE, out[:1], LensKind.SPHERE, from_d, upwards=upwards)
+    one_left = next_power(CASE, out[:1], LensKind.SPHERE, from_d, upwards, eighths=True)
     assert one_left == missing_d
 
 
@@ -265,8 +278,8 @@ def test_a_step_skips_a_lens_that_is_out(missing_d, upwards):
 @pytest.mark.parametrize(
     ("from_d", "to_d"),
     [
-        *((0.0, 0.12), (0.12, 0.25), (0.25, 0.50), (3.75, 4.0), (4.0, 4.5), (6.0, 7.0)),
-        *((14.0, 16.0), (20.0, None), (-0.12, 0.0), (-20.0, -18.0)),
+        *((0.0, 0.25), (0.12, 0.25), (0.25, 0.50), (3.75, 4.0), (4.0, 4.5), (6.0, 7.0)),
+        *((14.0, 16.0), (20.0, None), (-0.12, 0.0), (-0.25, 0.0), (-20.0, -18.0)),
     ],
 )
 def test_a_step_in_plus_is_the_sets_next_sphere(from_d, to_d):

@@ -56,20 +56,6 @@ def test_a_lens_is_placed_stepped_turned_moved_and_taken(student):
     assert [event.number for event in student.events] == list(range(1, 8))
 
 
-@pytest.mark.parametrize(
-    ("at", "name"),
-    [
-        ("R.2", "Cell 2 before the right eye"),
-        ("L.4", "Cell 4 before the left eye"),
-        ("R.hand", "The held place before the right eye"),
-    ],
-)
-def test_a_full_cell_takes_no_second_lens_and_says_which_cell(student, at, name):
-    student.does("place", at=at, code="sphere+1.00")
-    words = student.refused("place", at=at, code="sphere-1.00")
-    assert f"{name} already holds a lens" in words
-
-
 def test_a_full_cell_takes_no_lens_from_elsewhere(student):
     student.does("place", at="R.2", code="sphere+1.00")
     student.does("place", at="R.1", code="sphere-1.00")
@@ -159,33 +145,45 @@ def test_a_step_goes_through_plano_and_skips_lenses_in_use(student):
         student.does("step", at="R.2", step=way)
         seen.append(student.lenses.get("R.2", ("plano", 180.0))[0])
     assert seen == [
-        "sphere+0.12",
-        "plano",
-        "sphere-0.12",
-        "sphere-0.50",
-        "sphere-0.75",
-        "sphere-0.50",
+        *("plano", "sphere-0.50", "sphere-0.75", "sphere-1.00", "sphere-1.25"),
+        "sphere-1.00",
     ]
+
+
+def test_an_eighth_is_a_step_of_its_own_where_the_case_has_it(student):
+    seen, offered = [], []
+    for way in ("plus-eighth", "plus", "minus-eighth", "minus", "minus-eighth", "minus"):
+        room = student.does("step", at="R.2", step=way)
+        seen.append(student.lenses.get("R.2", ("plano", 180.0))[0])
+        offered.append(re.findall(r'value="((?:plus|minus)-eighth)"', room))
+    assert seen == [
+        *("sphere+0.12", "sphere+0.25", "sphere+0.12", "plano", "sphere-0.12", "sphere-0.25"),
+    ]
+    assert offered == [
+        *([], ["minus-eighth"], [], ["minus-eighth", "plus-eighth"], [], ["plus-eighth"]),
+    ]
+    student.does("place", at="R.1", code="prism4")
+    assert "-eighth" not in student.gets("/room?at=R.1").text
 
 
 def test_the_first_step_in_an_empty_cell_is_a_cylinder_in_cell_3_and_a_sphere_elsewhere(student):
     for at in ("R.1", "R.2", "R.3", "R.hand"):
         student.does("step", at=at, step="plus")
     assert {at: code for at, (code, _) in student.lenses.items()} == {
-        "R.1": "sphere+0.12",
-        "R.2": "sphere+0.12",
-        "R.3": "cylinder+0.12",
-        "R.hand": "sphere+0.25",
+        "R.1": "sphere+0.25",
+        "R.2": "sphere+0.25",
+        "R.3": "cylinder+0.25",
+        "R.hand": "sphere+0.50",
     }
 
 
 def test_an_axis_is_kept_through_plano(student):
-    student.does("place", at="R.3", code="cylinder-0.12")
+    student.does("place", at="R.3", code="cylinder-0.25")
     student.does("turn", at="R.3", to=35)
     student.does("step", at="R.3", step="plus")
     assert student.lenses == {}
     student.does("step", at="R.3", step="plus")
-    assert student.lenses == {"R.3": ("cylinder+0.12", 35.0)}
+    assert student.lenses == {"R.3": ("cylinder+0.25", 35.0)}
 
 
 def test_a_step_stops_at_the_end_of_the_set(student):

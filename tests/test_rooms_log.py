@@ -109,7 +109,7 @@ def test_a_known_key_gets_its_first_answer_again(student, act):
 
 
 def test_a_press_that_was_refused_leaves_its_key_free(student):
-    assert student.press("place", key="same-key", at="R.1", code="prism4").status_code == 422
+    assert student.press("place", key="same-key", at="R.1", code="sphere-0.50").status_code == 422
     assert student.press("place", key="same-key", at="R.2", code="prism4").status_code == 200
 
 

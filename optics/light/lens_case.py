@@ -13,8 +13,9 @@ from functools import lru_cache
 from optics.errors import LensError
 from optics.light.lens import NEUTRAL_DENSITY, LensKind, TrialLens
 
+EIGHTH_D = 0.12  # as engraved
 SPHERE_STEPS_D = (
-    0.12,
+    EIGHTH_D,
     *(0.25 * step for step in range(1, 17)),  # to 4.00
     *(4.0 + 0.5 * step for step in range(1, 5)),  # to 6.00
     *(6.0 + step for step in range(1, 9)),  # to 14.00
@@ -23,7 +24,7 @@ SPHERE_STEPS_D = (
     20.0,
 )
 CYLINDER_STEPS_D = (
-    0.12,
+    EIGHTH_D,
     *(0.25 * step for step in range(1, 15)),  # to 3.50
     *(3.5 + 0.5 * step for step in range(1, 6)),  # to 6.00
 )
@@ -62,18 +63,26 @@ class LensCase:
 
 
 def next_power(
-    case: LensCase, in_use: Iterable[TrialLens], kind: LensKind, from_d: float, upwards: bool
+    case: LensCase,
+    in_use: Iterable[TrialLens],
+    kind: LensKind,
+    from_d: float,
+    upwards: bool,
+    *,
+    eighths: bool = False,
 ) -> float | None:
     """Return the power that one step leads to, 0.0 for plano, None at the end of the set.
 
     ``in_use`` are the lenses out of the case, the one that is to be replaced left out.
-    Lenses of which no other copy lies in the case are skipped.
+    Lenses of which no other copy lies in the case are skipped, and so are those of an eighth of
+    a dioptre unless ``eighths`` is set: else the steps about plano would be uneven.
     """
     left = case.left(in_use)
     held = [
         power_d
         for power_d in case.powers(kind)
         if left[TrialLens(kind=kind, power_d=power_d).code] > 0
+        and (eighths or abs(power_d) != EIGHTH_D)
     ]
     if upwards:
         return min((power_d for power_d in (*held, 0.0) if power_d > from_d + 1e-9), default=None)

@@ -55,26 +55,31 @@ def guarded(act: Act) -> Act:
 
 
 def place(at: At, code: str, direction_deg: float | None = None) -> Act:
-    """Put a lens from the case into an empty place."""
+    """Put a lens from the case into a place, in exchange for what stands there."""
 
     def act(state: State, seed: bytes) -> Done:
-        lens = full_set().lens(code)
+        lens, out = full_set().lens(code), state.frame.at(*at)
+        if out is not None and out.lens == lens:
+            raise Refused(f"That lens stands in {place_name(at)} already", "lens")
         if full_set().left(state.frame.lenses())[code] <= 0:
             raise Refused(f"No {lens.engraving} is left in the case; all are in the frame", "lens")
         direction = direction_deg or _direction(state, at, lens)
         placed = PlacedLens(lens=lens, direction_deg=min(direction, lens.widest_deg))
         if state.hand is not None and at == state.hand.at:
             raise Refused("Lay away what you hold before that eye first", "place")
-        frame = state.frame.with_lens(*at, placed)
-        facts = {"lens": code, "direction": placed.direction_deg}
-        return Done(kind="place", body=_facts(at) | facts | _letters(state, frame, seed))
+        frame = state.frame.without(*at).with_lens(*at, placed)
+        facts: dict[str, Any] = {"lens": code, "direction": placed.direction_deg}
+        if out is not None:
+            facts |= {"out": out.lens.code, "out_direction": out.direction_deg}
+        body = _facts(at) | facts | _letters(state, frame, seed)
+        return Done(kind="place" if out is None else "exchange", body=body)
 
     return act
 
 
 def _direction(state: State, at: At, lens: TrialLens) -> float:
     """Return the direction a lens is put in with: what turned there last, else 180."""
-    before = state.memory.get(at)
+    before = state.frame.at(*at) or state.memory.get(at)
     return before.direction_deg if before is not None and before.lens.turns and lens.turns else 180
 
 
@@ -90,13 +95,13 @@ def take(at: At) -> Act:
     return act
 
 
-def step(at: At, upwards: bool) -> Act:
-    """Change the power by one step of the set, through plano."""
+def step(at: At, upwards: bool, *, eighth: bool = False) -> Act:
+    """Change the power by one step of the set, through plano; by an eighth only if so wished."""
 
     def act(state: State, _: bytes) -> Done:
         if state.hand is not None and at == state.hand.at:
             raise Refused("Lay away what you hold before that eye first", "step")
-        lens, direction = step_leads_to(state, at, upwards)
+        lens, direction = step_leads_to(state, at, upwards, eighth=eighth)
         return Done(
             kind="step",
             body=_facts(at)
@@ -106,7 +111,9 @@ def step(at: At, upwards: bool) -> Act:
     return act
 
 
-def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None, float]:
+def step_leads_to(
+    state: State, at: At, upwards: bool, *, eighth: bool = False
+) -> tuple[TrialLens | None, float]:
     """Return the lens (None for plano) and direction that one step leads to.
 
     Raises
@@ -123,7 +130,7 @@ def step_leads_to(state: State, at: At, upwards: bool) -> tuple[TrialLens | None
         kind = starting_kind(at[1])
     others = state.frame.without(*at).lenses()
     from_d = placed.lens.power_d if placed else 0.0
-    power_d = next_power(full_set(), others, kind, from_d, upwards)
+    power_d = next_power(full_set(), others, kind, from_d, upwards, eighths=eighth)
     if power_d is None:
         raise Refused("The set holds no further lens in that direction", "step")
     direction = before.direction_deg if before and before.lens.turns else 180.0

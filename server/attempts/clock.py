@@ -3,9 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
+OUT_S, IN_S = 3.0, 5.0  # a lens
 SECONDS = {
-    "place": 5.0,
-    "take": 3.0,
+    "place": IN_S,
+    "exchange": OUT_S + IN_S,
+    "take": OUT_S,
     "step": 4.0,
     "turn": 2.0,
     "move": 4.0,

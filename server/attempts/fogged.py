@@ -9,8 +9,9 @@ from optics.eye.wavefront import over_refraction
 from optics.light.beam import beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
+from server.attempts.clock import IN_S, OUT_S
 from server.attempts.seat import seated
-from server.attempts.state import State, running_states
+from server.attempts.state import State, lens_out, running_states
 from server.casebook import Case
 from server.store.log import Event
 
@@ -23,10 +24,13 @@ def fogged_seconds(case: Case, events: Iterable[Event]) -> float:
     if eyes.latent_d == 0.0:
         return 0.0
     fogged_s, state = 0.0, State()
-    for _, after in running_states(events):
-        spent_s = after.clock_s - state.clock_s
-        if spent_s > 0.0 and is_fogged(case, state, fogged_s):
-            fogged_s += spent_s
+    for event, after in running_states(events):
+        stretches = [(state, after.clock_s - state.clock_s)]
+        if event.kind == "exchange":
+            stretches = [(state, OUT_S), (lens_out(state, event.body), IN_S)]
+        for during, spent_s in stretches:
+            if spent_s > 0.0 and is_fogged(case, during, fogged_s):
+                fogged_s += spent_s
         state = after
     return fogged_s
 

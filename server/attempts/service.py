@@ -13,7 +13,6 @@ from optics.light.lens import EyeSide
 from optics.patient.compare import Answer
 from optics.patient.questions import READING, Question
 from optics.patient.replies import RowReply, read_rows
-from optics.patient.traits import Manner
 from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
 from server import moment
@@ -25,11 +24,12 @@ from server.attempts.fogged import fogged_seconds
 from server.attempts.foresight import Foresight
 from server.attempts.own_eyes import EXAM, case_for
 from server.attempts.questions import Moment, answer_to, check_fits
+from server.attempts.readings import rows_from
 from server.attempts.sight import view_of, warm_up
 from server.attempts.state import State, WallState, as_copy, shown_lines, state_of, state_since
 from server.attempts.talk import HISTORY, reading_reply
 from server.attempts.why import why_of_answer, why_of_reading
-from server.attempts.words import asked_words, said_words
+from server.attempts.words import Put, asked_words, said_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.mark import Mark, marked
@@ -182,8 +182,7 @@ class Attempts:
         session_id: int,
         attempt_id: str,
         press: Press,
-        question: Question,
-        manner: Manner = Manner.OFFERED,
+        put: Put,
     ) -> Attempt:
         """Ask a question: chances computed outside the transaction, one reply drawn inside."""
         row = self._row(session_id, attempt_id)
@@ -194,9 +193,9 @@ class Attempts:
             refuse_late(attempt.state, press.arrived)
             if attempt.state.finished:
                 raise AttemptClosed
-            check_fits(attempt.state, question)
+            check_fits(attempt.state, put.question)
             self._foresight.await_sight(row.id)
-            compose = self._answering(attempt, question, manner)
+            compose = self._answering(attempt, put)
             try:
                 return self._append(row, press, compose)
             except _MovedError:
@@ -215,23 +214,21 @@ class Attempts:
         }
         return self.act(session_id, attempt_id, press, plainly("ask", body))
 
-    def _answering(
-        self, attempt: Attempt, question: Question, manner: Manner
-    ) -> Callable[[tuple[Event, ...]], NewEvent]:
-        state, moment = attempt.state, _moment(attempt)
-        said = _reading(attempt, moment) if question in READING else None
-        answer = None if said else answer_to(moment, question, manner)
+    def _answering(self, attempt: Attempt, put: Put) -> Callable[[tuple[Event, ...]], NewEvent]:
+        state, moment, question = attempt.state, _moment(attempt), put.question
+        said = _reading(attempt, moment, put.start_logmar) if question in READING else None
+        answer = None if said else answer_to(moment, question, put.manner)
         why = "" if answer is None else why_of_answer(moment, question, answer)
         number = state.number + 1
 
         def compose(events: tuple[Event, ...]) -> NewEvent:
             if (events[-1].number if events else 0) != state.number:
                 raise _MovedError
-            body = {"question": question.value, "asked": asked_words(question, manner)}
+            body = {"question": question.value, "asked": asked_words(put)}
             if answer is None:
                 return _event(Done(kind="ask", body=body | (said or {})))
             facts = _answered(attempt.row.seed, number, question, answer)
-            body |= facts | {"manner": manner.value, "why": why, "rows": []}
+            body |= facts | {"manner": put.manner.value, "why": why, "rows": []}
             return _event(Done(kind="ask", body=body))
 
         return compose
@@ -366,12 +363,15 @@ class Attempts:
             self._foresight.see(attempt.row.id, lambda: _moment(attempt))
 
 
-def _reading(attempt: Attempt, moment: Moment) -> dict[str, Any]:
+def _reading(attempt: Attempt, moment: Moment, start_logmar: float | None) -> dict[str, Any]:
     """Return what is said to a reading question, drawn from the noise stream of its event."""
     state, view = attempt.state, moment.now
-    replies: tuple[RowReply, ...] = read_rows(view, state.wall.rows, moment.owned_logmar)
+    rows = rows_from(state.wall, start_logmar)
+    replies: tuple[RowReply, ...] = read_rows(view, rows, moment.owned_logmar)
+    start = {} if start_logmar is None else {"start": start_logmar}
     said = reading_reply(replies, view.better is None, attempt.row.seed, state.number + 1)
-    return {"reply": said.words, "rows": said.rows, "why": why_of_reading(view, replies)}
+    why = why_of_reading(view, replies)
+    return start | {"reply": said.words, "rows": said.rows, "why": why}
 
 
 def _answered(seed: bytes, number: int, question: Question, answer: Answer) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from server.store.log import Event
 
 Body = Mapping[str, Any]
 DIM_CD_M2, LIT_CD_M2 = 40.0, 120.0
-UNDOABLE = {"place", "take", "step", "turn", "move", "wall", "letters", "fit"} | {
+UNDOABLE = {"place", "exchange", "take", "step", "turn", "move", "wall", "letters", "fit"} | {
     *("hold", "aim", "swap", "away"),
 }
 LETTER_VIEWS = ("chart", "line", "letter", "rings", "duochrome")
@@ -74,6 +74,7 @@ class Said:
     """One question and its answer; rows read as (size, letters shown, letters said, tried).
 
     ``code`` is the reply's name in the question's closed set, empty for readings and history.
+    ``start_logmar`` is the line at which a reading began, None for the top.
     """
 
     number: int
@@ -83,6 +84,7 @@ class Said:
     code: str = ""
     manner: str = ""
     rows: tuple[tuple[float, str, str, bool], ...] = ()
+    start_logmar: float | None = None
     why: str = field(default="", repr=False)
 
 
@@ -240,14 +242,17 @@ def _place(state: State, event: Event) -> State:
     )
 
 
-def _take(state: State, event: Event) -> State:
-    at = spot(event.body)
-    return _with_letters(_remembering(state, at, state.frame.without(*at)), event.body)
+def lens_out(state: State, body: Body) -> State:
+    """Return the state with the lens out of the place that an event speaks of.
+
+    So an exchange leaves the eye for a moment: the old lens comes out before the new one goes in.
+    """
+    at = spot(body)
+    return _remembering(state, at, state.frame.without(*at))
 
 
 def _step(state: State, event: Event) -> State:
-    at = spot(event.body)
-    state = _remembering(state, at, state.frame.without(*at))
+    at, state = spot(event.body), lens_out(state, event.body)
     if event.body["lens"] is None:
         return state
     return replace(state, frame=state.frame.with_lens(*at, _lens(event.body)))
@@ -331,6 +336,7 @@ def _ask(state: State, event: Event) -> State:
         code=body.get("code", ""),
         manner=body.get("manner", ""),
         rows=rows,
+        start_logmar=body.get("start"),
         why=body.get("why", ""),
     )
     hung = {(row.size_logmar, row.letters) for row in state.wall.rows}  # others, after an undo
@@ -344,7 +350,8 @@ def _record(state: State, event: Event) -> State:
 FOLDS: Mapping[str, Callable[[State, Event], State]] = {
     "begin": _begin,
     "place": _place,
-    "take": _take,
+    "exchange": lambda state, event: _place(lens_out(state, event.body), event),
+    "take": lambda state, event: _with_letters(lens_out(state, event.body), event.body),
     "step": _step,
     "turn": _turn,
     "move": _move,

@@ -13,6 +13,7 @@ from optics.patient.questions import Question
 from optics.patient.replies import RowReply
 from optics.sight.view import EyeView, View
 from server.attempts.questions import Moment
+from server.attempts.words import acuity_mark
 
 LEAST_EFFORT_D = 0.05
 
@@ -88,11 +89,6 @@ def _blur_of(view: View) -> str:
     if eye is None:
         return "darkness instead"
     return f"{blur_strength_d(eye.defocus):.2f} D"
-
-
-def acuity_mark(acuity_logmar: float) -> str:
-    """Return an acuity as it stands in kept words, to be written in the reader's notation."""
-    return f"[{acuity_logmar:.3f} logMAR]"
 
 
 def _blur_words(eye: EyeView) -> str:

@@ -2,6 +2,7 @@
 
 import random
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from optics.patient.lines import EQUAL, UNSEEN
 from optics.patient.questions import Question
@@ -108,9 +109,25 @@ _SAYS: Mapping[Question, Mapping[str, tuple[str, ...]]] = {
 }
 
 
-def asked_words(question: Question, manner: Manner) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Put:
+    """A question and how it is put; ``start_logmar`` is the line at which reading begins."""
+
+    question: Question
+    manner: Manner = Manner.OFFERED
+    start_logmar: float | None = None
+
+
+def asked_words(put: Put) -> str:
     """Return how a question is put."""
-    return OTHERWISE.get(manner, {}).get(question, ASKED[question])
+    if put.start_logmar is not None:
+        return f"Read from the {acuity_mark(put.start_logmar)} line down."
+    return OTHERWISE.get(put.manner, {}).get(put.question, ASKED[put.question])
+
+
+def acuity_mark(acuity_logmar: float) -> str:
+    """Return an acuity as it stands in kept words, to be written in the reader's notation."""
+    return f"[{acuity_logmar:.3f} logMAR]"
 
 
 def said_words(question: Question, reply: str, dice: random.Random) -> str:

@@ -11,9 +11,9 @@ from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.power import SpheroCylinder, from_vector, power_vector
 from optics.patient.questions import READING, Question
 from server.attempts.hand import Tool
+from server.attempts.readings import acuity_of, began_too_low
 from server.marking.steps import Step
 
-LINE_STEP_LOGMAR = 0.1
 NO_LETTERS_LOGMAR = 1.3  # only from nearer; common practice, no source
 ABOUT_CHANGE = {Question.BETTER, Question.SMALLER, Question.MORE}
 ABOUT_LINES = {Question.LINES, Question.BLOCKS}  # what the fan and the blocks are asked
@@ -82,8 +82,9 @@ def lenses_before(frame: TrialFrame, side: EyeSide) -> Lenses:
 class Look:
     """A question asked while the eye was open.
 
-    ``error`` is what the lenses in the frame leave (see `Step`), ``acuity_logmar`` what was
-    read, if letters were. ``alone`` says that the other eye was covered.
+    ``error`` is what the lenses in the frame leave (see `Step`). ``read_logmar`` is what was read
+    letter by letter, if letters were; ``too_low`` that reading began at a line that was not read
+    whole. ``alone`` says that the other eye was covered.
     """
 
     step: Step = field(repr=False)
@@ -91,7 +92,13 @@ class Look:
     lenses: Lenses
     error: Vector = field(repr=False)
     alone: bool
-    acuity_logmar: float | None
+    read_logmar: float | None
+    too_low: bool = False
+
+    @property
+    def acuity_logmar(self) -> float | None:
+        """The acuity that was found; none where reading began too low."""
+        return None if self.too_low else self.read_logmar
 
     @property
     def number(self) -> int:
@@ -211,32 +218,15 @@ def _look(step: Step, side: EyeSide) -> Look | None:
     error, said = step.in_frame[side], step.said
     if error is None or said is None:
         return None
-    acuity = acuity_of(said.rows) if said.question in READING else None
+    read = acuity_of(said.rows) if said.question in READING else None
     if said.question == Question.NEARER:
-        acuity = NO_LETTERS_LOGMAR
+        read = NO_LETTERS_LOGMAR
     return Look(
         step=step,
         side=side,
         lenses=lenses_before(step.state.frame, side),
         error=error,
         alone=step.error[side.other] is None,
-        acuity_logmar=acuity,
+        read_logmar=read,
+        too_low=began_too_low(said),
     )
-
-
-def right_letters(rows: Sequence[tuple[float, str, str, bool]]) -> int:
-    """Return how many letters were named rightly in the rows that were tried."""
-    return sum(
-        one == other
-        for _, shown, said, tried in rows
-        if tried
-        for one, other in zip(shown, said, strict=False)
-    )
-
-
-def acuity_of(rows: Sequence[tuple[float, str, str, bool]]) -> float | None:
-    """Return the acuity letter by letter: each is worth its share of a line, from the first row."""
-    if not rows:
-        return None
-    share = LINE_STEP_LOGMAR / max(len(rows[0][1]), 1)
-    return rows[0][0] + LINE_STEP_LOGMAR - share * right_letters(rows)

@@ -70,7 +70,7 @@ def _small_cylinder(scene: Scene, work: EyeWork) -> bool:
 
 
 def _pinhole_used(_: Scene, work: EyeWork) -> bool:
-    return any(look.pinhole and look.acuity_logmar is not None for look in work.looks)
+    return any(look.pinhole and look.read_logmar is not None for look in work.looks)
 
 
 def _reads_well(_: Scene, work: EyeWork) -> bool:
@@ -81,7 +81,7 @@ def _reads_well(_: Scene, work: EyeWork) -> bool:
 
 def _alone(_: Scene, work: EyeWork) -> bool:
     return any(
-        look.alone and (look.acuity_logmar is not None or look.question in ONE_EYE_ALONE)
+        look.alone and (look.read_logmar is not None or look.question in ONE_EYE_ALONE)
         for look in work.looks
     )
 

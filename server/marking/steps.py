@@ -1,7 +1,7 @@
 """An attempt step by step: what stood before each eye, and the error that it left there."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
@@ -10,7 +10,7 @@ from optics.light.beam import Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
 from server.attempts.seat import seated
-from server.attempts.state import Said, State, running_states
+from server.attempts.state import Said, State, lens_out, running_states
 from server.casebook import Case
 from server.marking.truth import Truth
 from server.store.log import Event
@@ -55,6 +55,21 @@ def steps_of(case: Case, events: Iterable[Event], truths: Truths) -> tuple[Step,
         )
         for event, state in running_states(events)
     )
+
+
+def as_done(case: Case, step: Step, truths: Truths) -> tuple[Step, ...]:
+    """Return an exchange as the two steps that it is, the old lens out first; others as is."""
+    if step.kind != "exchange":
+        return (step,)
+    between = lens_out(step.state, step.body)
+    out = replace(
+        step,
+        kind="take",
+        state=between,
+        error=errors(case, between, truths, between.seen_through),
+        in_frame=errors(case, between, truths, between.frame),
+    )
+    return out, replace(step, kind="place")
 
 
 def errors(case: Case, state: State, truths: Truths, frame: TrialFrame) -> Errors:

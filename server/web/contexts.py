@@ -73,13 +73,14 @@ class FitField:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controls:
-    """What can be done with the selected place."""
+    """What can be done with the selected place; ``eighths`` are (value, way, leads to)."""
 
     title: str
     holds: str
     sign: str
     plus_label: str
     minus_label: str
+    eighths: tuple[tuple[str, str, str], ...]
     no_step: str
     turns: bool
     direction: str
@@ -90,7 +91,7 @@ class Controls:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slot:
-    """One lens of the case: how many lie in it."""
+    """One lens of the case: how many lie in it; no label where the engraving says all."""
 
     code: str
     engraving: str
@@ -102,9 +103,11 @@ class Slot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseDrawer:
-    """The kind of lens that is looked through, in rows."""
+    """The kind of lens that is looked through, in rows; where one goes, and what it holds now."""
 
     kinds: tuple[Option, ...]
+    goes: str
+    holds: str
     rows: tuple[tuple[Slot, ...], ...]
 
 
@@ -118,8 +121,9 @@ class WallLetter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallRow:
-    """A line of the wall as the examiner sees it."""
+    """A line of the wall as the examiner sees it; ``start`` where reading can begin at it."""
 
+    start: str
     size: str
     scale: str
     letters: tuple[WallLetter, ...]
@@ -156,11 +160,16 @@ class PictureView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TalkLine:
-    """A question and its answer."""
+    """A question and its answer; ``note`` says how far a reading from a line down counts.
+
+    ``low``: not at all, it began too low.
+    """
 
     number: int
     asked: str
     reply: str
+    note: str
+    low: bool
     code: str
     explained: bool
 

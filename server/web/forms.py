@@ -15,6 +15,7 @@ from optics.sight.canvas import MOST_PARTS
 from optics.sight.targets import CHART_LINES_LOGMAR
 from server.attempts.circuit import MINUTES, MOST_STATIONS, Plan
 from server.attempts.service import Press
+from server.attempts.words import Put
 from server.errors import Refused
 from server.web.present import FIRST_AT, parse_at
 
@@ -72,9 +73,19 @@ class PlaceForm(PressForm):
 
 
 class StepForm(PressForm):
-    """One step of the set; the button says for which place and which way."""
+    """One step of the set; the button says which way, and whether by an eighth."""
 
-    step: Literal["plus", "minus"]
+    step: Literal["plus", "minus", "plus-eighth", "minus-eighth"]
+
+    @property
+    def upwards(self) -> bool:
+        """Whether toward plus."""
+        return self.step.startswith("plus")
+
+    @property
+    def eighth(self) -> bool:
+        """Whether lenses of an eighth of a dioptre are wanted."""
+        return self.step.endswith("eighth")
 
 
 class TurnForm(PressForm):
@@ -119,9 +130,22 @@ class WallForm(PressForm):
 
 
 class AskForm(PressForm):
-    """A question to the patient, and how it is put."""
+    """A question to the patient, and how it is put; ``start``: the line where reading begins."""
 
     question: Question
+    start: Annotated[float, Field(ge=-0.3, le=1.0, allow_inf_nan=False)] | None = None
+
+    def put(self) -> Put:
+        """Return it as the service has it.
+
+        Raises
+        ------
+        Refused
+            If a line is named for a question that reads no chart down.
+        """
+        if self.start is not None and self.question is not Question.READ_DOWN:
+            raise Refused("Only reading down begins at a line: leave start out", "start")
+        return Put(question=self.question, manner=self.manner, start_logmar=self.start)
 
 
 class HoldForm(PressForm):

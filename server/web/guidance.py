@@ -21,7 +21,7 @@ def guidance(attempt: Attempt) -> tuple[Prompt, ...]:
     """Return the prompts and which of them are done."""
     done = [False] * len(WORDS)
     for event, state in running_states(attempt.events):
-        if event.kind in ("ask", "place", "step", "take", "move"):
+        if event.kind in ("ask", "place", "exchange", "step", "take", "move"):
             _tick(done, event.kind, state.frame)
     record = attempt.state.record
     done[5] = bool(record.get("right_sphere") and record.get("left_sphere"))

@@ -47,7 +47,7 @@ def timeline_view(
             AskedAt(
                 x=_text(across(one.step.clock_s)),
                 number=one.step.number,
-                words=f"{one.step.said.asked} “{one.step.said.reply}”",
+                words=n.in_words(f"{one.step.said.asked} “{one.step.said.reply}”"),
             )
             for one in steps
             if one.step.said is not None

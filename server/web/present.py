@@ -5,6 +5,7 @@ from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
 from optics.patient.traits import Manner
 from server.attempts.acts import STEPPED, step_leads_to
+from server.attempts.readings import began_too_low, note_of
 from server.attempts.service import Attempt
 from server.attempts.state import State
 from server.attempts.talk import HISTORY
@@ -92,12 +93,12 @@ def room(
         fit_effects=fit_effects(attempt.case, state, notation) if state.mode == "teaching" else (),
         rails=tuple(_rail(state, side, at) for side in EyeSide),
         controls=_controls(state, at),
-        drawer=_drawer(state, kind),
+        drawer=_drawer(state, kind, parse_at(at)),
         wall=wall_view(state, notation),
         picture=picture_view(attempt, parse_at(at)[0], notation, nonce, look),
         hand=hand_view(state),
         ask=ask_view(state, manner),
-        talk=_talk(state),
+        talk=_talk(state, notation),
         history=_history(state),
         undoable=state.undoable and state.mode == "teaching",
         # a new address each time: a room swapped in asks again even if nothing has happened
@@ -180,6 +181,7 @@ def _controls(state: State, at: str) -> Controls:
         sign=sign_of(placed) if placed else "",
         plus_label=_leads_to(state, side, place, upwards=True),
         minus_label=_leads_to(state, side, place, upwards=False),
+        eighths=_eighths(state, side, place),
         no_step="none left" if placed is None or placed.lens.kind in STEPPED else "no power",
         turns=turns,
         direction=f"{placed.direction_deg:.0f}" if placed and turns else "",
@@ -189,12 +191,27 @@ def _controls(state: State, at: str) -> Controls:
     )
 
 
-def _leads_to(state: State, side: EyeSide, place: Place, *, upwards: bool) -> str:
+def _leads_to(
+    state: State, side: EyeSide, place: Place, *, upwards: bool, eighth: bool = False
+) -> str:
     try:
-        lens, _ = step_leads_to(state, (side, place), upwards)
+        lens, _ = step_leads_to(state, (side, place), upwards, eighth=eighth)
     except Refused:
         return ""
     return lens.engraving if lens else "plano"
+
+
+def _eighths(state: State, side: EyeSide, place: Place) -> tuple[tuple[str, str, str], ...]:
+    """Return the steps of an eighth that lead elsewhere than an ordinary step does."""
+    found = []
+    for value, way, upwards in (
+        ("minus-eighth", "more minus", False),
+        ("plus-eighth", "more plus", True),
+    ):
+        label = _leads_to(state, side, place, upwards=upwards, eighth=True)
+        if label != _leads_to(state, side, place, upwards=upwards):
+            found.append((value, way, label))
+    return tuple(found)
 
 
 def _moves(state: State, side: EyeSide, place: Place) -> tuple[Option, ...]:
@@ -209,15 +226,18 @@ def _moves(state: State, side: EyeSide, place: Place) -> tuple[Option, ...]:
     )
 
 
-def _drawer(state: State, kind: str) -> CaseDrawer:
+def _drawer(state: State, kind: str, at: tuple[EyeSide, Place]) -> CaseDrawer:
     left = full_set().left(state.frame.lenses())
+    placed = state.frame.at(*at)
+    goes, holds = _goes(state, at), placed.lens.code if placed else ""
     kinds = tuple(
         Option(value=value, label=label, chosen=value == kind) for value, label in DRAWERS.items()
     )
     if kind == "disc":
-        return CaseDrawer(kinds=kinds, rows=(_slots(left, DISCS),))
+        return CaseDrawer(kinds=kinds, goes=goes, holds=holds, rows=(_slots(left, DISCS),))
     if kind == "prism":
-        return CaseDrawer(kinds=kinds, rows=(_slots(left, (LensKind.PRISM,)),))
+        prisms = _slots(left, (LensKind.PRISM,))
+        return CaseDrawer(kinds=kinds, goes=goes, holds=holds, rows=(prisms,))
     lenses = _slots(left, (LensKind(kind),))
     plus = [slot for slot in lenses if slot.sign == "plus"]
     minus = [slot for slot in lenses if slot.sign == "minus"]
@@ -226,7 +246,19 @@ def _drawer(state: State, kind: str) -> CaseDrawer:
         for signed in (plus, minus)
         for start in range(0, len(signed), A_ROW)
     ]
-    return CaseDrawer(kinds=kinds, rows=tuple(tuple(row) for row in rows))
+    return CaseDrawer(kinds=kinds, goes=goes, holds=holds, rows=tuple(tuple(row) for row in rows))
+
+
+def _goes(state: State, at: tuple[EyeSide, Place]) -> str:
+    """Return where a lens from the case goes, and what comes out for it."""
+    side, place = at
+    where = f"{SIDE_NAMES[side]} {'held place' if place is Place.HAND else f'cell {place.value}'}"
+    placed = state.frame.at(*at)
+    if state.hand is not None and state.hand.at == at:
+        return "lay away what you hold before that eye first"
+    if placed is None:
+        return f"into {where}"
+    return f"exchange for {lens_words(placed)}"
 
 
 def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...]:
@@ -246,19 +278,21 @@ def _slots(left: dict[str, int], kinds: tuple[LensKind, ...]) -> tuple[Slot, ...
                 sign=sign_of(placed),
                 left=left[code],
                 in_use=in_use,
-                label=f"{words}{gone}",
+                label=f"{words}{gone}" if gone or name != lens.engraving else "",
             )
         )
     return tuple(slots)
 
 
-def _talk(state: State) -> tuple[TalkLine, ...]:
+def _talk(state: State, notation: Notation) -> tuple[TalkLine, ...]:
     teaching = state.mode == "teaching"
     return tuple(
         TalkLine(
             number=said.number,
-            asked=said.asked,
+            asked=notation.in_words(said.asked),
             reply=said.reply,
+            note=notation.in_words(note_of(said)),
+            low=began_too_low(said),
             code=said.code,
             explained=teaching and bool(said.why),
         )
@@ -279,13 +313,18 @@ def status_words(attempt: Attempt) -> str:
     if not attempt.events:
         return ""
     event, state = attempt.events[-1], attempt.state
-    if event.kind in ("place", "take", "step", "turn", "move"):
+    if event.kind in ("place", "exchange", "take", "step", "turn", "move"):
         side, place = EyeSide(event.body["side"]), Place(event.body["place"])
         if event.kind == "move":
             side, place = EyeSide(event.body["to_side"]), Place(event.body["to_place"])
         placed = state.frame.at(side, place)
         where = "held lens" if place is Place.HAND else f"cell {place.value}"
-        return f"{EYE_NAMES[side]} {where}: {lens_words(placed) if placed else 'empty'}."
+        holds = lens_words(placed) if placed else "empty"
+        if event.kind == "exchange":
+            out = full_set().lens(event.body["out"])
+            was = PlacedLens(lens=out, direction_deg=float(event.body["out_direction"]))
+            holds += f", in exchange for {lens_words(was)}"
+        return f"{EYE_NAMES[side]} {where}: {holds}."
     if event.kind == "show" and state.hand is not None:
         return "Held away." if state.hand.face == 0 else f"Shown: {FACE_NAMES[state.hand.face]}."
     return _OTHER_ACTS.get(event.kind, "")

@@ -6,6 +6,7 @@ from optics.light.frame import SIDE_NAMES
 from optics.light.lens import EyeSide
 from server.attempts.acts import open_eyes
 from server.attempts.clock import clock_text
+from server.attempts.readings import note_of
 from server.attempts.service import Attempt, Attempts
 from server.attempts.state import State, running_states
 from server.attempts.timeline import along
@@ -21,7 +22,9 @@ from server.web.present import status_words
 from server.web.present_mark import fault_views, faults_along, mark_view
 
 RECORDED, SHOWN = "Recorded: ", "Shown: "
-SEEN = {"place", "take", "step", "turn", "move", "fit", "hold", "aim", "show", "wall", "undo"}
+SEEN = {"place", "exchange", "take", "step", "turn", "move", "fit", "wall", "undo"} | {
+    *("hold", "aim", "show"),
+}
 JOINED = {"record": RECORDED, "show": SHOWN}  # done in one go, told as one step
 
 
@@ -89,7 +92,7 @@ def _error_words(beside: EyeMark) -> str:
 def review_timeline(service: Attempts, attempt: Attempt, notation: Notation) -> TimelineView:
     """Return a finished attempt along the patient's time."""
     steps = along(attempt.case, attempt.events, service.truths(attempt.case))
-    words = [_what(attempt, one.step.number, one.step.state) for one in steps]
+    words = [notation.in_words(_what(attempt, one.step.number, one.step.state)) for one in steps]
     faults = faults_along(service.mark(attempt))
     return timeline_view(attempt.row.id, steps, words, faults, notation)
 
@@ -108,9 +111,9 @@ def _steps(attempt: Attempt, notation: Notation) -> list[ReviewStep]:
             number=event.number,
             eye=_seeing(state) if event.kind in SEEN else "",
             time=clock_text(state.clock_s),
-            words=said.asked if said else _words(attempt, event, state),
+            words=notation.in_words(said.asked) if said else _words(attempt, event, state),
             reply=said.reply if said else "",
-            why=notation.in_words(said.why) if said else "",
+            why=notation.in_words(f"{note_of(said)} {said.why}".strip()) if said else "",
             kind=event.kind,
         )
         if steps and steps[-1].kind == event.kind and event.kind in JOINED:

@@ -52,7 +52,7 @@ def _eye(
 ) -> ToldEye:
     of_side = [one for one in found if one.side is side]
     states = {event.number: state for event, state in running_states(attempt.events)}
-    rows = tuple(_row(one, states[one.number]) for one in of_side)
+    rows = tuple(_row(one, states[one.number], n) for one in of_side)
     first = sufficed_at(found, side)
     places = [
         (LEFT + (RIGHT - LEFT) * (at + 0.5) / len(of_side), _height(one.sd_d))
@@ -72,13 +72,13 @@ def _eye(
     )
 
 
-def _row(one: Told, state: State) -> ToldRow:
+def _row(one: Told, state: State, n: Notation) -> ToldRow:
     said = state.talk[-1]
     m, j0, j45 = one.sds_d
     return ToldRow(
         number=one.number,
         time=clock_text(state.clock_s),
-        asked=said.asked,
+        asked=n.in_words(said.asked),
         reply=said.reply,
         bits=f"{one.bits:.2f}",
         share=f"{100.0 * min(one.bits / MOST_BITS, 1.0):.0f}",

@@ -71,7 +71,10 @@ def wall_view(state: State, notation: Notation) -> WallView:
         block=f"{wall.block_deg:.0f}" if wall.view == "block" else "",
         figure=_figure(state),
         lit=wall.lit,
-        rows=tuple(_row(row, read.get(row.size_logmar), notation) for row in wall.rows),
+        rows=tuple(
+            _row(row, read.get(row.size_logmar), notation, starts=wall.view == "chart")
+            for row in wall.rows
+        ),
     )
 
 
@@ -85,7 +88,7 @@ def _figure(state: State) -> FigureDrawing | None:
     return figure_drawing(figure, (float(last.code),) if last is not None and told else ())
 
 
-def _row(row: Row, read: tuple[str, bool] | None, notation: Notation) -> WallRow:
+def _row(row: Row, read: tuple[str, bool] | None, notation: Notation, *, starts: bool) -> WallRow:
     said, tried = read if read else ("", False)
     marks = [
         ("yes" if letter == other else "no") if tried else "not"
@@ -94,6 +97,7 @@ def _row(row: Row, read: tuple[str, bool] | None, notation: Notation) -> WallRow
     right = marks.count("yes")
     score = f"{right}/{len(row.letters)}" if tried else ("–" if read else "")
     return WallRow(
+        start=f"{row.size_logmar:.1f}" if starts else "",
         size=notation.acuity_text(row.size_logmar),
         scale=f"{min(1.55, max(0.75, 10 ** (row.size_logmar * 0.34) * 0.85)):.2f}",
         letters=tuple(

@@ -60,7 +60,7 @@ def room_with_talk(bench: Bench) -> None:
 def room_with_alert(bench: Bench) -> None:
     bench.sit_down()
     bench.put("sphere-1.00")
-    bench.page.locator("#slot-sphere-2_00").click()
+    bench.page.locator("#slot-sphere-1_00").click()  # once more
     expect(bench.page.locator("#alert")).to_contain_text("Not accepted")
     bench.write("right_sphere", "2")
     expect(bench.page.locator("#card-says .alert")).to_be_visible()

@@ -242,7 +242,7 @@ def test_each_group_is_one_stop_and_every_stop_shows(keys: Keys) -> None:
     while focused(page) != "card-refer" and len(stops) < LONGEST_WALK:
         page.keyboard.press("Tab")
         stops.append(page.evaluate(STOP))
-    for group in ("at", "kind", "slots"):
+    for group in ("at", "kind", "slots", "start"):
         assert [stop["group"] for stop in stops].count(group) == 1, group
     assert [stop["id"] for stop in stops if stop["width"] < 2] == []
 

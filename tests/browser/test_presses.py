@@ -47,8 +47,8 @@ def test_twenty_steps_of_power_are_twenty_events(bench: Bench, serving: Serving)
     steps = serving.events(attempt, "step")
     assert len(steps) == PRESSES
     assert len({one.client_key for one in steps}) == PRESSES
-    # 0.12, then each 0.25 to 4.00, then each 0.50
-    expect(bench.page.locator("#controls .at")).to_contain_text("+5.50 sphere")
+    # each 0.25 to 4.00, then each 0.50
+    expect(bench.page.locator("#controls .at")).to_contain_text("+6.00 sphere")
 
 
 def test_a_quick_mouse_loses_nothing(bench: Bench, serving: Serving) -> None:

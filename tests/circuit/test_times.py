@@ -186,10 +186,10 @@ def test_what_arrived_before_the_bell_counts_however_long_its_answer_takes(
     student = sitting.enters(1)
     answered = service._reading
 
-    def slowly(attempt, moment):
+    def slowly(*given):
         clock.at(302)  # the bell rings while the patient reads, and the page is looked at
         assert sitting.looks().status_code == 200
-        return answered(attempt, moment)
+        return answered(*given)
 
     monkeypatch.setattr(service, "_reading", slowly)
     clock.at(299.9)

@@ -27,6 +27,23 @@ def exchanged(s: Script, side: str) -> None:
     s.steps_to(f"{side}.1", +1.50).reads(0.1)
 
 
+def in_one_act(s: Script, side: str) -> None:
+    """Fog by a stronger plus lens in exchange for one."""
+    s.puts(f"{side}.1", +1.00).reads(0.1).exchanges(f"{side}.1", +2.50).reads(0.5)
+    s.steps_to(f"{side}.1", +1.50).reads(0.1)
+
+
+def in_one_act_beside(s: Script, side: str) -> None:
+    """Exchange plus for more with another plus standing by meanwhile."""
+    s.puts(f"{side}.1", +1.00).reads(0.1).puts(f"{side}.2", +1.50).exchanges(f"{side}.1", +1.50)
+    s.takes(f"{side}.2").reads(0.1)
+
+
+def in_one_act_for_less(s: Script, side: str) -> None:
+    """Take fog away by a weaker plus lens in exchange."""
+    s.puts(f"{side}.1", +2.50).reads(0.5).exchanges(f"{side}.1", +1.50).reads(0.1)
+
+
 def added(s: Script, side: str) -> None:
     """Fog by a second plus lens beside the first."""
     s.puts(f"{side}.1", +1.00).reads(0.1).puts(f"{side}.2", +1.50).reads(0.5)
@@ -45,14 +62,16 @@ def tried_without(s: Script, side: str) -> None:
     s.puts(f"{side}.1", +1.00).reads(0.3)
 
 
-def minus_at_the_end(*spheres: float, reads: float | None = 0.0) -> Stage:
+def minus_at_the_end(
+    *spheres: float, reads: float | None = 0.0, start: float | None = None
+) -> Stage:
     def stage(s: Script, side: str) -> None:
         laid_away(s)
         s.pairs(side, 0.25, "same").reads(0.0)
         for power in spheres:
             s.steps_to("R.1", power).asks("smaller", "smaller-darker")
             if reads is not None:
-                s.reads(reads)
+                s.reads(reads, start)
 
     return stage
 
@@ -108,6 +127,8 @@ SHOWS: Logs = {
     "plus-out-first": (
         Log("stronger", {"sphere": exchanged}, HYPEROPE, 1, 1.5),
         Log("twice", {"sphere": after(exchanged, exchanged)}, HYPEROPE, 2, 1.5),
+        Log("in one act", {"sphere": in_one_act}, HYPEROPE, 1, 1.5),
+        Log("both ways", {"sphere": after(exchanged, in_one_act)}, HYPEROPE, 2, 1.5),
     ),
 }
 
@@ -127,6 +148,16 @@ NEARLY: Logs = {
                 "writes": written(right_sphere="-1.25"),
             },
         ),
+        *(
+            Log(
+                f"a letter won below {start:.1f}",
+                {
+                    "ends": minus_at_the_end(-1.25, reads=-0.02, start=start),
+                    "writes": written(right_sphere="-1.25"),
+                },
+            )
+            for start in (0.0, -0.1)
+        ),
         Log("refused", {"ends": after(minus_at_the_end(-1.25), ended(*stepping(-1.00)))}),
     ),
     "step-size": (
@@ -137,6 +168,12 @@ NEARLY: Logs = {
     "plus-out-first": (
         Log("beside it first", {"sphere": added}, HYPEROPE),
         Log("in before it, far from enough", {"sphere": after(relieved, sphere)}, STRONG_HYPEROPE),
+        Log("in one act beside another", {"sphere": after(in_one_act_beside, sphere)}, HYPEROPE),
+        Log("in one act for less", {"sphere": after(in_one_act_for_less, sphere)}, HYPEROPE),
+        Log(
+            "a myope, in one act",
+            {"sphere": lambda s, side: sphere(s.puts("R.1", -1.0).exchanges("R.1", -0.5), side)},
+        ),
         Log("tried without it", {"sphere": after(tried_without, sphere)}, HYPEROPE),
         Log(
             "a myope",

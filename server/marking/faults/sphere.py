@@ -8,7 +8,7 @@ from server.attempts.hand import Tool
 from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
 from server.marking.looks import ABOUT_CHANGE, LEAST_D, EyeWork, Look
 from server.marking.rubric import just_noticeable_d
-from server.marking.steps import Step
+from server.marking.steps import Step, as_done
 
 FOG_D, AMPLITUDE_D = 0.5, 2.0
 NEEDS_NO_MINUS_D, TOO_MUCH_D = -0.06, 0.18
@@ -124,13 +124,16 @@ def _more_minus(before: Look, after: Look) -> float:
 
 
 def _letters_won(work: EyeWork, before: Look, after: Look) -> bool:
-    """Say whether more letters were read with the new lens than with the old one."""
+    """Say whether more letters were read with the new lens than with the old one.
+
+    A reading that began too low counts as its best: no fault comes of what it does not tell.
+    """
     same = [
         one for one in work.looks if one.lenses == before.lenses and one.number <= before.number
     ]
     now = [one for one in work.looks if one.lenses == after.lenses and one.number >= after.number]
-    old = [one.acuity_logmar for one in same if one.acuity_logmar is not None]
-    new = [one.acuity_logmar for one in now if one.acuity_logmar is not None]
+    old = [one.read_logmar for one in same if one.read_logmar is not None]
+    new = [one.read_logmar for one in now if one.read_logmar is not None]
     return bool(old) and bool(new) and min(new) < old[-1] - 1e-6
 
 
@@ -177,7 +180,12 @@ def plus_out_first(scene: Scene) -> Iterator[Evidence]:
         return
     for work in scene.worked:
         asked = {look.number for look in work.looks}
-        done = [step for step in scene.steps if step.number in asked or _moves_sphere(step, work)]
+        done = [
+            one
+            for step in scene.steps
+            if step.number in asked or _moves_sphere(step, work)
+            for one in as_done(scene.case, step, scene.truths)
+        ]
         for taken, placed in pairwise(done):  # what was asked about in between was tried
             error = taken.error[work.side]
             if error is None or error[0] <= BARE_D:
@@ -187,7 +195,7 @@ def plus_out_first(scene: Scene) -> Iterator[Evidence]:
 
 
 def _moves_sphere(step: Step, work: EyeWork) -> bool:
-    moves = {"place", "take", "step", "move", "undo", "fit"}
+    moves = {"place", "exchange", "take", "step", "move", "undo", "fit"}
     return step.kind in moves and step.body.get("side", work.side.value) == work.side.value
 
 
@@ -201,7 +209,8 @@ def _exchanged(scene: Scene, work: EyeWork, taken: Step, placed: Step) -> bool:
     """Say whether plus was taken out and a sphere at least as much plus put in."""
     if (taken.kind, placed.kind) != ("take", "place"):
         return False
-    before = work.lenses(scene.steps[scene.steps.index(taken) - 1])
+    last = next(step for step in reversed(scene.steps) if step.number < taken.number)
+    before = work.lenses(last)
     out_d = before.sphere_d - work.lenses(taken).sphere_d
     in_d = work.lenses(placed).sphere_d - work.lenses(taken).sphere_d
     return out_d > LEAST_D and in_d > LEAST_D and in_d >= out_d - LEAST_D

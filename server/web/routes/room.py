@@ -57,7 +57,7 @@ class Bench:
         if self.service.open(self.session, self.attempt_id).state.station is not None:
             leave_steadily(self.request)
         press = form.press(self.request)
-        asked = self.service.ask(self.session, self.attempt_id, press, form.question, form.manner)
+        asked = self.service.ask(self.session, self.attempt_id, press, form.put())
         return self._shown(asked, form)
 
     def asks_history(self, form: HistoryForm) -> Response:
@@ -157,7 +157,7 @@ def take(bench: BenchDep, form: Annotated[PressForm, Form()]) -> Response:
 @router.post("/step")
 def step(bench: BenchDep, form: Annotated[StepForm, Form()]) -> Response:
     """Change the selected power by one step of the set."""
-    return bench.does(form, acts.step(form.spot(), form.step == "plus"))
+    return bench.does(form, acts.step(form.spot(), form.upwards, eighth=form.eighth))
 
 
 @router.post("/turn")
