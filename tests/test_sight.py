@@ -202,10 +202,7 @@ def test_fog_lowers_acuity_at_once_at_every_age(age_y):
     [
         (1.0, 0.25, 0.45),
         (2.0, 0.60, 0.85),
-        pytest.param(
-            *(3.0, 0.80, 1.10),
-            marks=pytest.mark.xfail(strict=True, reason="the mean eye of 30 years reads 1.102"),
-        ),
+        (3.0, 0.80, 1.10),
     ],
 )
 def test_a_sphere_costs_what_people_lose(defocus_d, low, high):

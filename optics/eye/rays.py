@@ -5,12 +5,14 @@ of the wavefront, in mrad, and a wavefront bends by its second derivatives, in D
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.eye.zernike import derivative, evaluate_on_grid
-from optics.units import DEG_PER_RAD
+from optics.light.beam import Stop
+from optics.units import DEG_PER_RAD, FloatArray
 
 ACROSS = 33
 LEAST_OPENING_MM = 0.5
@@ -42,35 +44,72 @@ def rays_of(wavefront: Wavefront, colour_d: float = 0.0) -> Rays | None:
 
     ``colour_d`` is the defocus that the light's colour adds.
     """
-    reach = wavefront.radius_mm()
-    if reach <= 0.0:
-        return None
-    steps = np.linspace(-reach, reach, ACROSS)
-    step_mm = float(steps[1] - steps[0])
-    across, upward = (middle + steps for middle in wavefront.centre_mm())
-    x, y = np.meshgrid(across, upward)
-    open_part = wavefront.inside(x, y, step_mm)
-    keep = open_part >= 0.5
-    if not keep.any():
+    pupil = _pupil(wavefront.pupil_mm, wavefront.stops)
+    if pupil is None:
         return None
     path = wavefront.path + defocus_path((colour_d, 0.0, 0.0))
     slope_x, slope_y, bend_xx, bend_xy, bend_yy = evaluate_on_grid(
         np.stack([derivative(path, *by) for by in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))]),
-        across,
-        upward,
-    )[:, keep]
-    x, y = np.meshgrid(steps, steps)  # about the middle of the light
-    x, y = x[keep], y[keep]
-    mean_d = float((slope_x @ x + slope_y @ y) / max(float(x @ x + y @ y), 1e-12))
+        pupil.across,
+        pupil.upward,
+    )[:, pupil.keep]
+    x, y, reach = pupil.x, pupil.y, pupil.radius_mm
+    mean_d = float(slope_x @ x + slope_y @ y) / pupil.spread
     bend_d = np.abs(np.abs(bend_xx + bend_yy) - np.hypot(bend_xx - bend_yy, 2.0 * bend_xy)) / 2.0
-    sharpest_d = float(np.sort(bend_d)[int(SHARPEST * len(bend_d))])
+    sharp = int(SHARPEST * len(bend_d))
+    sharpest_d = float(np.partition(bend_d, sharp)[sharp])
     return Rays(
         radius_mm=reach,
-        opening_mm=_opening_mm(wavefront, open_part, step_mm),
+        opening_mm=pupil.opening_mm,
         width_deg=2e-3 * DEG_PER_RAD * float(np.hypot(slope_x, slope_y).max()),
         sharp_deg=2e-3 * DEG_PER_RAD * reach * sharpest_d,
         mean_d=mean_d,
         rest_mrad=2.0 * float(np.hypot(slope_x - mean_d * x, slope_y - mean_d * y).max()),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pupil:
+    """What does not depend on the wavefront: the grid's axes and its open points, kept.
+
+    ``x`` and ``y`` are the open points from the middle of the light, ``spread`` the sum of
+    their squares.
+    """
+
+    radius_mm: float
+    opening_mm: float
+    across: FloatArray
+    upward: FloatArray
+    keep: np.ndarray
+    x: FloatArray
+    y: FloatArray
+    spread: float
+
+
+@lru_cache(maxsize=64)
+def _pupil(pupil_mm: float, stops: tuple[Stop, ...]) -> _Pupil | None:
+    """Return a pupil, or None where no light passes."""
+    shape = Wavefront(path=defocus_path((0.0, 0.0, 0.0)), pupil_mm=pupil_mm, stops=stops)
+    reach = shape.radius_mm()
+    if reach <= 0.0:
+        return None
+    steps = np.linspace(-reach, reach, ACROSS)
+    step_mm = float(steps[1] - steps[0])
+    across, upward = (middle + steps for middle in shape.centre_mm())
+    open_part = shape.inside(*np.meshgrid(across, upward), step_mm)
+    keep = open_part >= 0.5
+    if not keep.any():
+        return None
+    x, y = (axis[keep] for axis in np.meshgrid(steps, steps))
+    return _Pupil(
+        radius_mm=reach,
+        opening_mm=_opening_mm(shape, open_part, step_mm),
+        across=across,
+        upward=upward,
+        keep=keep,
+        x=x,
+        y=y,
+        spread=max(float(x @ x + y @ y), 1e-12),
     )
 
 

@@ -1,8 +1,8 @@
 """Letter acuity: a reader who lays remembered sharp letters on what it sees.
 
 The image of each of the ten letters, filtered by the optics and the neural transfer, is
-compared with the sharp letters, laid where the mean letter fits best, separately at each
-size; the best match under noise is the answer. After Watson & Ahumada, J Vision 2008;8(4):17
+compared with the sharp letters, laid where the mean letter fits, separately at each size; the
+best match under noise is the answer. After Watson & Ahumada, J Vision 2008;8(4):17
 (optical filter, neural filter, white noise, templates); constants fitted to published acuities.
 """
 
@@ -20,12 +20,15 @@ from optics.sight.probit import normal_cdf, probit
 from optics.sight.sampling import Sizes, at_letter_sizes
 from optics.units import ComplexArray, FloatArray, letter_height_deg
 
-NOISE = 0.0812  # for the mean eye's acuity in focus, -0.125 logMAR at 4 mm
-STEEPER = 1.6  # people's psychometric functions are steeper than a template reader's
+NOISE = 0.0745  # for acuity in focus at 4 mm: drawn eyes -0.122 logMAR, the mean eye -0.142
+STEEPER = 1.3  # people's psychometric functions are steeper than a template reader's
 LIGHT_EXPONENT = 0.175  # noise grows as light is lost: 0.02 logMAR a halving (Sheedy 1984)
 REFERENCE_AREA_MM2 = 4.0 * math.pi
 SIZES: Sizes = tuple(round(-0.5 + 0.1 * step, 1) for step in range(29))  # to 2.3 logMAR
 GUESS = 1.0 / len(SLOAN)
+PLACES = 32  # over three letter heights, across and upward
+ROW = 5.0  # letters that tell the place together: a chart's row
+LEAST_LIKELY = -40.0  # a logarithm: all such places together count for nothing
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(14)
 
 
@@ -88,10 +91,10 @@ def read_letters(
     """
     table = _letter_table(sizes_logmar, nerve.loss, alphabet)
     seen = at_letter_sizes(transfer, sizes_logmar)
-    weighted = centred(seen, table) * table.neural_squared
-    flat = table.pairs_real @ weighted.real.T - table.pairs_imaginary @ weighted.imag.T
     noise = NOISE * nerve.noise * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
-    match = flat.T.reshape(-1, len(alphabet), len(alphabet)) * (table.scale / noise)
+    weighted = laid(seen, table, noise) * table.neural_squared
+    flat = weighted.view(np.float32).astype(np.float64) @ table.pairs
+    match = flat.reshape(-1, len(alphabet), len(alphabet)) * (table.scale / noise)
     return Reading(
         alphabet=alphabet,
         sizes_logmar=sizes_logmar,
@@ -105,9 +108,8 @@ class _LetterTable:
     """What depends on the letters and their sizes alone; memories are sharp."""
 
     neural_squared: FloatArray  # (sizes, points)
-    pairs_real: FloatArray  # (letters squared, points), letter i times the conjugate of letter j
-    pairs_imaginary: FloatArray
-    fit: FloatArray  # (sizes, points), the mean letter's contrast as seen
+    pairs: FloatArray  # (2 points, letters squared), letter i times the conjugate of letter j
+    fit: FloatArray  # (sizes, points), the mean letter's contrast as seen, by which it is laid
     scale: FloatArray  # (sizes, 1, letters)
     similar: FloatArray  # (sizes, letters, letters), correlation of the memories
 
@@ -125,56 +127,54 @@ def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTab
     pairs = pairs * letters.count
     gram = (neural_squared @ pairs.real.T).reshape(-1, count, count)
     norms = np.sqrt(np.maximum(np.einsum("sii->si", gram), 1e-12))
+    # the match of a mean letter laid at a place, in noise units, once it is transformed back
+    fits = fit * (heights * STEP_CYCLES * PLACES**2 / 2.0)[:, np.newaxis]
+    fits /= np.sqrt(np.maximum(fit.sum(axis=1, keepdims=True), 1e-12))
     return _LetterTable(
         neural_squared=neural_squared.astype("f4"),
-        pairs_real=pairs.real.copy(),
-        pairs_imaginary=pairs.imag.copy(),
-        fit=np.where(fit > 1e-9 * fit.max(), fit, 0.0).astype("f4"),  # no less than single holds
+        pairs=pairs.conj().view(np.float64).T.copy(),
+        fit=np.where(fit > 1e-9 * fit.max(), fits, 0.0).astype("f4"),  # no less than single holds
         scale=(heights[:, np.newaxis] * STEP_CYCLES / norms)[:, np.newaxis, :],
         similar=gram / (norms[:, :, np.newaxis] * norms[:, np.newaxis, :]),
     )
 
 
-PLACES = 32
+def laid(seen: ComplexArray, table: _LetterTable, noise: float) -> ComplexArray:
+    """Return transfers (sizes, points) with the image laid where the mean letter fits.
 
-
-def centred(seen: ComplexArray, table: _LetterTable) -> ComplexArray:
-    """Return transfers (sizes, points) with the image laid where the mean letter fits best.
-
-    Defocus, spherical aberration and coma move that place, differently at each size.
+    Defocus, spherical aberration and coma move that place, differently at each size. Through
+    noise it is known only so well: each place is as likely as an ideal observer of one row
+    would find it, and evidence is averaged over all of them. (Signals known in white noise:
+    Green & Swets, Signal Detection Theory and Psychophysics, 1966, from memory.)
     """
-    letters = sloan_spectra()
-    across, upward = letters.steps
-    spectrum = np.zeros((len(seen), PLACES, PLACES // 2 + 1), np.complex64)
+    points, level, mirrored = _points()
+    spectrum = np.zeros((len(seen), PLACES * (PLACES // 2 + 1)), np.complex64)
     fit = seen * table.fit
-    spectrum[:, across, upward] = fit
-    level = upward == 0  # here alone both halves are asked for
-    spectrum[:, -across[level], 0] += fit[:, level].conj()
-    places = np.fft.irfft2(spectrum)
-    best = places.reshape(len(places), -1).argmax(axis=1)
-    right, up = np.divmod(best, PLACES)
-    step = np.array([-1, 0, 1])[:, np.newaxis, np.newaxis]
-    beside_y, beside_x = step * [[1], [0]], step * [[0], [1]]  # (3, upward or across, 1)
-    rows = np.arange(len(places))
-    near = places[rows, (right + beside_x) % PLACES, (up + beside_y) % PLACES]
-    moved = _peak(near, np.stack([up, right]))
-    steps = np.arange(-across.max(), across.max() + 1)
-    turn = np.exp(2j * math.pi * STEP_CYCLES * np.multiply.outer(moved, steps))
-    turn_y, turn_x = turn.astype(np.complex64)
-    laid: ComplexArray = seen * turn_x[:, across - steps[0]]
-    laid *= turn_y[:, upward - steps[0]]
-    return laid
-
-
-def _peak(three: FloatArray, index: np.ndarray) -> FloatArray:
-    """Return the top of a parabola through three places, in letter heights about the centre."""
-    before, at, after = three
-    bend = before - 2.0 * at + after
-    shift = 0.5 * (before - after) / np.where(np.abs(bend) > 1e-12, bend, np.inf)
-    place = index + np.clip(shift, -0.5, 0.5)
-    centred_place = np.where(place > PLACES / 2, place - PLACES, place)
-    moved: FloatArray = centred_place / (PLACES * STEP_CYCLES)
+    fit *= np.float32(1.0 / noise)
+    spectrum[:, points] = fit
+    spectrum[:, mirrored] += fit[:, level].conj()
+    likely = np.fft.irfft(np.fft.ifft(spectrum.reshape(len(seen), PLACES, -1), axis=1))
+    best = likely.max(axis=(1, 2), keepdims=True)
+    likely -= best
+    likely *= ROW * best
+    np.maximum(likely, LEAST_LIKELY, out=likely)
+    turns = np.fft.fft(np.fft.rfft(np.exp(likely, out=likely)), axis=1)
+    moved: ComplexArray = turns.reshape(len(seen), -1)[:, points].conj()
+    moved *= seen
+    moved /= turns[:, :1, 0].real
     return moved
+
+
+@lru_cache(maxsize=1)
+def _points() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return where the letters' points lie in a flat spectrum of places.
+
+    And which of them lie on the level line, where both halves are asked for, with their mirrors.
+    """
+    across, upward = sloan_spectra().steps
+    row = PLACES // 2 + 1
+    level = np.flatnonzero(upward == 0)
+    return across % PLACES * row + upward, level, -across[level] % PLACES * row
 
 
 def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:
@@ -183,7 +183,9 @@ def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:
     spread = np.sqrt(np.maximum(1.0 - similar, 1e-9))
     ahead = (own - match) / spread
     np.einsum("sii->si", ahead)[...] = 99.0  # no letter has to beat itself
-    beats = normal_cdf(ahead + NODES[:, np.newaxis, np.newaxis, np.newaxis]).prod(axis=3)
+    others_first = np.ascontiguousarray(np.moveaxis(ahead, 2, 0), np.float32)
+    nodes = NODES.astype(np.float32)[:, np.newaxis, np.newaxis]
+    beats = normal_cdf(others_first[:, np.newaxis] + nodes).prod(axis=0, dtype=np.float64)
     chance: FloatArray = np.tensordot(NODE_WEIGHTS, beats, 1)
     return chance / math.sqrt(2.0 * math.pi)
 

@@ -16,10 +16,13 @@ def at_letter_sizes(transfer: TransferFunction, sizes_logmar: Sizes) -> ComplexA
     """Return the transfer at u / s for each size, shape (sizes, points of the letters)."""
     waves = _waves(transfer.field, sizes_logmar)
     even, odd_x, odd_y, odd = transfer.in_parts(waves, waves)
-    right, left = np.empty((2, *even.shape), np.complex64)
-    right.real, right.imag = even - odd, -(odd_x + odd_y)
-    left.real, left.imag = even + odd, odd_x - odd_y
-    seen = np.stack([right, left], axis=-1).reshape(len(sizes_logmar), -1)[:, _places()]
+    values = np.empty((*even.shape, 2, 2), np.float32)  # right or left, real or imaginary
+    np.subtract(even, odd, out=values[..., 0, 0])
+    np.add(even, odd, out=values[..., 1, 0])
+    np.negative(odd_x + odd_y, out=values[..., 0, 1])
+    np.subtract(odd_x, odd_y, out=values[..., 1, 1])
+    flat = values.view(np.complex64).reshape(len(sizes_logmar), -1)
+    seen: ComplexArray = flat.take(_places(), axis=1)
     seen *= _left(transfer.limit_cpd, transfer.media, sizes_logmar)
     return seen
 

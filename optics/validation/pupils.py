@@ -151,7 +151,7 @@ def _psychometric() -> Iterator[Row]:
         within(0.065, 0.095, 3),
         sources.SLOAN_SLOPE,
         partial(spread_logmar, defocus_d=0.0),
-        "plain template reader: 1.6 times too shallow",
+        "plain template reader: 1.3 times too shallow",
     )
     yield row(
         Group.HELD_OUT,

@@ -167,7 +167,7 @@ def straylight_of_the_young(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def not_centred(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reader, "centred", lambda seen, _: seen)
+    monkeypatch.setattr(reader, "laid", lambda seen, *_: seen)
 
 
 def no_neural_filter(monkeypatch: pytest.MonkeyPatch) -> None:
