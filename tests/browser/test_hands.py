@@ -50,7 +50,7 @@ def test_light_and_distance_leave_the_letters(bench: Bench) -> None:
     bench.sit_down()
     shown = letters(bench.page)
     bench.press("#light")
-    expect(bench.page.locator("#light")).to_have_attribute("aria-pressed", "false")
+    expect(bench.page.locator("#light")).to_have_text("Light: off")
     bench.page.locator("#wall-distance").select_option("4")
     bench.sees(3)
     assert letters(bench.page) == shown

@@ -7,17 +7,20 @@ from collections.abc import Iterable
 
 from tests.examiner import table
 from tests.examiner.habits import HABITS
+from tests.examiner.shipped import shipped
 from tests.examiner.survey import Outcome, Play, population, survey, young_myopes
 from tests.examiner.table import Line
 
 BEST_LOGMAR = {"6/9": 0.18, "6/12": 0.30, "6/18": 0.48, "6/36": 0.78}
-PARTS = ("population", "acuity", "repeats", "habits")
+PARTS = ("population", "acuity", "repeats", "habits", "cases")
 
 
 def read_words() -> argparse.Namespace:
     """Return what the command line says."""
     words = argparse.ArgumentParser(prog="python -m tests.examiner", description=__doc__)
-    words.add_argument("--eyes", type=int, default=40, help="in the population; the rest by it")
+    words.add_argument(
+        "--eyes", type=int, default=40, help="in the population; the rest by it, but cases"
+    )
     words.add_argument("--seed", type=int, default=100, help="of the patients that are drawn")
     words.add_argument("--habit", choices=HABITS, nargs="+", default=list(HABITS))
     words.add_argument("--part", choices=PARTS, nargs="+", default=list(PARTS))
@@ -48,6 +51,8 @@ def lines_of(part: str, said: argparse.Namespace) -> list[Line]:
     if part == "repeats":
         drawn = population(seed + 2, max(2, eyes // 20))
         return table.of_repeats(played(Play(one, times=max(2, eyes // 5)) for one in drawn))
+    if part == "cases":
+        return table.of_shipped(list(shipped()))
     habits = tuple(dict.fromkeys(["textbook", *said.habit]))
     drawn = young_myopes(seed + 3, max(2, eyes // 2))
     return table.of_habits(played(Play(one, habits) for one in drawn))

@@ -3,6 +3,8 @@
 import statistics
 from collections.abc import Callable, Sequence
 
+from tests.examiner.routine import Refraction
+from tests.examiner.shipped import Shipped
 from tests.examiner.survey import Outcome
 
 Line = tuple[str, str, str]  # what, measured, accepted
@@ -89,6 +91,25 @@ def of_habits(found: Sequence[Outcome]) -> list[Line]:
         what = f"young myopes, {habit}: over-minus ≥ 0.50"
         lines.append((what, measured, ACCEPTED.get(habit, "–")))
     return lines
+
+
+def of_shipped(found: Sequence[Shipped]) -> list[Line]:
+    """Return a line for each case, and one for all that are to be refracted."""
+    lines = [
+        (
+            f"{one.case.stem}, level {one.case.level}",
+            f"{beside(one.done)}: {one.distance_d:.2f} D",
+            "– (stop)" if one.stopping else f"{one.share:.2f} of accuracy, ≥ 0.57",
+        )
+        for one in found
+    ]
+    refracted = [one.passed for one in found if not one.stopping]
+    return [*lines, ("cases to be refracted: accurate enough", share(refracted), "all")]
+
+
+def beside(done: Refraction) -> str:
+    """Return what was written and the end point."""
+    return f"{' '.join(done.wrote)} for {' '.join(done.end_point)}"
 
 
 def median(found: Sequence[Outcome], of: Callable[[Outcome], float]) -> float:
