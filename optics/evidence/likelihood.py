@@ -208,7 +208,7 @@ def _smaller(
 ) -> dict[str, FloatArray]:
     before, now = _both(eyes, points, asking)
     told = _pair(_ahead(eyes, asking, before, now), _asked(asking, widening))
-    effort = now.effort_d - before.effort_d - change.EFFORT_D
+    effort = (now.effort_d - before.effort_d).astype(float) - change.EFFORT_D
     share = normal_cdf(effort / (change.EFFORT_SPREAD_D * widening.noise))
     return {
         change.CLEARER: told[SECOND],

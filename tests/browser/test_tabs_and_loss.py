@@ -135,7 +135,7 @@ def test_a_lost_press_is_sent_again_exactly_once(
     context.set_offline(False)
     page.get_by_role("button", name="Send again").click()
     bench.sees(2)
-    expect(page.locator("#controls .at")).to_contain_text("+0.12 sphere")
+    expect(page.locator("#controls .at")).to_contain_text("+0.25 sphere")
     expect(page.locator("#alert")).to_be_empty()
     assert len(serving.events(attempt, "step")) == 1
     bench.press("#step-plus")
@@ -157,7 +157,7 @@ def test_presses_made_while_offline_keep_their_order(
     bench.sees(5)
     kinds = [one.kind for one in serving.events(attempt)[1:]]
     assert kinds == ["step", "step", "step", "letters"]
-    expect(bench.page.locator("#controls .at")).to_contain_text("+0.50 sphere")
+    expect(bench.page.locator("#controls .at")).to_contain_text("+0.75 sphere")
 
 
 def test_a_card_field_that_was_not_saved_says_so(
