@@ -29,6 +29,11 @@ class Refraction:
     wrote: tuple[str, ...]
     end_point: tuple[str, ...]
 
+    @property
+    def beside(self) -> str:
+        """What was written beside the end point."""
+        return f"{' '.join(self.wrote)} for {' '.join(self.end_point)}"
+
 
 Routine = Callable[[Bench], int]
 

@@ -39,8 +39,7 @@ class Outcome:
     def __str__(self) -> str:
         m, j0, j45 = self.error
         return (
-            f"{self.drawn.name} {self.habit}: {' '.join(self.done.wrote)}"
-            f" for {' '.join(self.done.end_point)}: {m:+.2f} {j0:+.2f} {j45:+.2f},"
+            f"{self.drawn.name} {self.habit}: {self.done.beside}: {m:+.2f} {j0:+.2f} {j45:+.2f},"
             f" {self.distance_d:.2f} D; {self.done.questions} questions,"
             f" {self.done.cpu_s:.1f} s"
         )

@@ -3,7 +3,6 @@
 import statistics
 from collections.abc import Callable, Sequence
 
-from tests.examiner.routine import Refraction
 from tests.examiner.shipped import Shipped
 from tests.examiner.survey import Outcome
 
@@ -98,18 +97,13 @@ def of_shipped(found: Sequence[Shipped]) -> list[Line]:
     lines = [
         (
             f"{one.case.stem}, level {one.case.level}",
-            f"{beside(one.done)}: {one.distance_d:.2f} D",
+            f"{one.done.beside}: {one.distance_d:.2f} D",
             "– (stop)" if one.stopping else f"{one.share:.2f} of accuracy, ≥ 0.57",
         )
         for one in found
     ]
     refracted = [one.passed for one in found if not one.stopping]
     return [*lines, ("cases to be refracted: accurate enough", share(refracted), "all")]
-
-
-def beside(done: Refraction) -> str:
-    """Return what was written and the end point."""
-    return f"{' '.join(done.wrote)} for {' '.join(done.end_point)}"
 
 
 def median(found: Sequence[Outcome], of: Callable[[Outcome], float]) -> float:
