@@ -10,7 +10,7 @@ import pytest
 from server.marking.mark import Mark
 from server.settings import REPOSITORY
 from tests.examiner.habits import HABITS
-from tests.examiner.pages import Lens, letters_read, objective_result
+from tests.examiner.pages import Lens, given_lens, letters_read
 from tests.examiner.patients import (
     drawn_patient,
     error_vector,
@@ -111,9 +111,11 @@ def test_what_is_read_off_a_page():
         '<span class="score">5/5</span><span class="score">2/5</span><span class="score">–</span>'
     )
     assert letters_read(scores) == 7
-    given = "<dt>Objective result, right</dt><dd>−9.00/−1.00×005</dd>"
-    assert objective_result(given) == Lens(-9.0, -1.0, 5)
-    assert objective_result("<dt>Spectacles worn, right</dt><dd>−9.00</dd>") is None
+    objective = "<dt>Objective result, right</dt><dd>−9.00 / −1.00 × 005</dd>"
+    worn = "<dt>Spectacles worn, right</dt><dd>−8.50 DS</dd>"
+    assert given_lens(worn) == Lens(-8.5, 0.0, 180)
+    assert given_lens(worn + objective) == Lens(-9.0, -1.0, 5)
+    assert given_lens(worn.replace("right", "left")) is None
 
 
 def test_a_drawn_need_is_its_power_vector():

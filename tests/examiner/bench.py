@@ -32,7 +32,7 @@ class Bench:
         begun = browser.post("/attempts", data=data, headers=HTMX)
         self.address = begun.headers["HX-Redirect"]
         self.page = browser.get(self.address).text
-        self.objective = pages.objective_result(self.page)
+        self.given = pages.given_lens(self.page)
         self.wall = {"view": "chart", "line": "0.3", "light": "on"}
 
     def does(self, act: str, **fields: object) -> str:
@@ -108,6 +108,11 @@ class Bench:
         self.puts(SECOND_SPHERE, code("sphere", second))
         if covered:
             self.puts(TRIAL, None)
+
+    @property
+    def powers(self) -> tuple[float, float, int]:
+        """Sphere, cylinder and axis, as `sets` takes them."""
+        return self.sphere_d, self.cylinder_d, self.axis_deg
 
     @property
     def mean_d(self) -> float:

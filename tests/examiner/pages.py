@@ -9,7 +9,7 @@ SAID = re.compile(r'<div class="said" id="said-(\d+)"(?: data-code="([^"]*)")?>'
 UP = re.compile(r'<p class="up">[^<]*minus axis at (\d+)')
 CLOCK = re.compile(r'<p class="clock">.*?<b>(\d+):(\d\d)</b>', re.S)
 GIVEN = re.compile(r"<dt>([^<]*)</dt><dd>([^<]*)</dd>")
-LENS = re.compile(r"([+-]?\d+\.\d\d|plano)(?:/([+-]\d+\.\d\d)[x×](\d+))?")
+LENS = re.compile(r"([+-]?\d+\.\d\d|plano)(?:/([+-]\d+\.\d\d)[x×](\d+)|DS)?")
 RESULT = re.compile(r'<h2 id="eye-right">.*?<span class="number">([^<]*)</span>', re.S)
 ROW = re.compile(r'<tr><th scope="row">(You wrote|End point)</th>(.*?)</tr>', re.S)
 CELL = re.compile(r"<td>([^<]*)</td>")
@@ -55,11 +55,12 @@ def patient_seconds(page: str) -> int:
     return 60 * int(found[1]) + int(found[2])
 
 
-def objective_result(page: str) -> Lens | None:
-    """Return the objective result of the right eye, if the card shows one."""
-    for label, text in GIVEN.findall(page):
-        found = LENS.fullmatch(plain(text).replace(" ", ""))
-        if label == "Objective result, right" and found:
+def given_lens(page: str) -> Lens | None:
+    """Return what the card shows of the right eye: the objective result, else what is worn."""
+    given = dict(GIVEN.findall(page))
+    for label in ("Objective result, right", "Spectacles worn, right"):
+        found = LENS.fullmatch(plain(given.get(label, "")).replace(" ", ""))
+        if found:
             sphere = 0.0 if found[1] == "plano" else float(found[1])
             return Lens(sphere, float(found[2] or 0.0), int(found[3] or 180))
     return None

@@ -73,11 +73,15 @@ def refract(browser: Any, routine: Routine, case: str | None = None) -> Refracti
 
 
 def textbook(bench: Bench) -> int:
-    """Fog, unfog, cross cylinder and sphere in rounds, fog again, two colours."""
-    given = bench.objective
+    """Fog, unfog, cross cylinder and sphere in rounds, fog again, two colours.
+
+    A round that loses a line is taken back.
+    """
+    given = bench.given
     if given is not None:
         bench.sets(given.sphere_d, given.cylinder_d, given.axis_deg)
     letters = sphere.fogged_sphere(bench, sphere.find_roughly(bench))
+    best, kept = letters, bench.powers
     most_d = max(cross.most_cylinder_d(letters), 1.5 * abs(bench.cylinder_d))
     for _ in range(ROUNDS):
         before = bench.lens
@@ -87,9 +91,14 @@ def textbook(bench: Bench) -> int:
             cross.from_nothing(bench, letters)
         cross.refine(bench, letters, most_d=most_d)
         letters = sphere.fogged_sphere(bench, bench.letters())
+        if letters >= best:
+            best, kept = letters, bench.powers
         changed = abs(bench.cylinder_d - before.cylinder_d) >= 0.5
         if not changed:
             break
+    if best - letters >= sphere.LINE:
+        bench.sets(*kept)
+    letters = sphere.bracket(bench, letters)
     sphere.duochrome(bench, letters)
     bench.does("letters")
     return bench.letters()

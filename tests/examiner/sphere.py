@@ -9,6 +9,8 @@ NOTHING_LOST, GAINED = -1, 3  # letters
 READS_WELL_LOGMAR = 0.3
 READS_UNASTIGMATIC_LOGMAR = 0.1  # a cylinder below 1.00
 TWO_COLOURS_LOGMAR = 0.2
+BRACKET_D = (0.5, 0.0, -0.5, -1.0, -1.5)  # plus first
+MOST_WAITS, WAITING_D = 6, 0.5
 SCAN_D = (3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 
 
@@ -113,9 +115,28 @@ def preferred_twice(bench: Bench) -> bool:
 
 
 def fogged_sphere(bench: Bench, letters: int) -> int:
-    """Fog and unfog: the most plus that reads best."""
-    best = letters
-    return unfog(bench, fog(bench, best), best)
+    """Fog and unfog: the most plus that reads best, else the sphere that was there before."""
+    start_d = bench.sphere_d
+    found = unfog(bench, wait_in(bench, fog(bench, letters)), letters)
+    if letters - found < LINE:
+        return found
+    found_d = bench.sphere_d
+    bench.moves_sphere(start_d - found_d)
+    again = bench.letters()
+    if again - found >= GAINED:
+        return again
+    bench.moves_sphere(found_d - start_d)
+    return found
+
+
+def wait_in(bench: Bench, letters: int) -> int:
+    """Leave an eye that takes plus in its fog while that clears, and fog it again."""
+    for _ in range(MOST_WAITS):
+        if bench.sphere_d <= 0.0 or bench.asks("wait") != "clears":
+            break
+        bench.moves_sphere(WAITING_D)
+        letters = bench.letters()
+    return letters
 
 
 def toward_least_confusion(bench: Bench, letters: int, guess_d: float) -> int:
@@ -138,6 +159,20 @@ def toward_least_confusion(bench: Bench, letters: int, guess_d: float) -> int:
             break
     bench.moves_sphere((start_d - bench.sphere_d) / 2)
     return bench.letters()
+
+
+def bracket(bench: Bench, letters: int) -> int:
+    """Where little is read and one reading says little: the most plus of five that reads best."""
+    if acuity_logmar(letters) <= READS_UNASTIGMATIC_LOGMAR:
+        return letters
+    start_d, read = bench.sphere_d, {}
+    for away_d in BRACKET_D:
+        bench.moves_sphere(start_d + away_d - bench.sphere_d)
+        read[away_d] = bench.letters()
+    best = max(read.values())
+    chosen_d = next(away_d for away_d in BRACKET_D if read[away_d] > best - GAINED)
+    bench.moves_sphere(start_d + chosen_d - bench.sphere_d)
+    return read[chosen_d]
 
 
 def duochrome(bench: Bench, letters: int) -> None:
