@@ -13,7 +13,7 @@ from server.settings import Settings
 from server.store.log import Store
 from server.store.migrate import upgrade
 
-np.seterr(all="raise")
+np.seterr(all="raise", under="ignore")  # next to nothing may become nothing
 
 OUR_ORIGIN = "http://testserver"
 

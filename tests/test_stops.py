@@ -44,13 +44,6 @@ def behind(
 
 
 # for a distant object and no lens the hole lies over the pupil as it lies in the frame
-def test_a_hole_off_its_centre_by_less_than_can_be_held_is_a_hole():
-    """Powers of such a place are smaller than single precision holds; nothing may fail of it."""
-    [straight, off] = (transfer_function(behind(PINHOLE, (x_mm, 0.0))) for x_mm in (0.0, 1e-13))
-    at = np.array([5.0, 20.0])
-    assert off.at(at, at) == pytest.approx(straight.at(at, at), abs=1e-6)
-
-
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("defocus_d", [0.0, 3.0])
 def test_a_hole_beside_the_pupil_passes_nothing(form, defocus_d):

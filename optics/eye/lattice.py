@@ -22,7 +22,6 @@ BLOCK = 30_000  # samples at once: small enough to stay near the processor
 Parts = tuple[FloatArray, FloatArray, FloatArray, FloatArray]  # parity down the rows, across
 
 
-@np.errstate(under="ignore")  # next to the middle powers of a place, and phases, are nothing
 def pupil_lattice(
     wavefront: Wavefront, path: FloatArray, wavelength_nm: float, step_mm: float
 ) -> tuple[FloatArray, float]:
