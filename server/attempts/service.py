@@ -10,15 +10,14 @@ from typing import Any
 
 from optics import ENGINE_VERSION
 from optics.light.lens import EyeSide
-from optics.patient.compare import Answer
-from optics.patient.questions import READING, Question
+from optics.patient.questions import READING
 from optics.patient.replies import RowReply, read_rows
 from optics.sight.canvas import canvas_on
 from optics.sight.targets import LETTERS_A_ROW
 from server import moment
 from server.attempts import acts
 from server.attempts.acts import Act, Done, guarded, plainly
-from server.attempts.chance import drawn, fresh_letters, stream
+from server.attempts.chance import fresh_letters
 from server.attempts.circuit import refuse_late
 from server.attempts.fogged import fogged_seconds
 from server.attempts.foresight import Foresight
@@ -29,7 +28,7 @@ from server.attempts.sight import view_of, warm_up
 from server.attempts.state import State, WallState, as_copy, shown_lines, state_of, state_since
 from server.attempts.talk import HISTORY, reading_reply
 from server.attempts.why import why_of_answer, why_of_reading
-from server.attempts.words import Put, asked_words, said_words
+from server.attempts.words import Put, answered, asked_words
 from server.casebook import Case, Casebook
 from server.errors import AttemptClosed, NotFound, Refused, StaleTab
 from server.marking.mark import Mark, marked
@@ -227,7 +226,7 @@ class Attempts:
             body = {"question": question.value, "asked": asked_words(put)}
             if answer is None:
                 return _event(Done(kind="ask", body=body | (said or {})))
-            facts = _answered(attempt.row.seed, number, question, answer)
+            facts = answered(attempt.row.seed, number, question, answer)
             body |= facts | {"manner": put.manner.value, "why": why, "rows": []}
             return _event(Done(kind="ask", body=body))
 
@@ -372,15 +371,6 @@ def _reading(attempt: Attempt, moment: Moment, start_logmar: float | None) -> di
     said = reading_reply(replies, view.better is None, attempt.row.seed, state.number + 1)
     why = why_of_reading(view, replies)
     return start | {"reply": said.words, "rows": said.rows, "why": why}
-
-
-def _answered(seed: bytes, number: int, question: Question, answer: Answer) -> dict[str, Any]:
-    """Return one reply drawn from its chances, how it is said, and the numbers behind it."""
-    codes = tuple(answer.chances)
-    code = codes[drawn(stream(seed, "noise", number), tuple(answer.chances.values()))]
-    words = said_words(question, code, stream(seed, "words", number))
-    facts = {name: round(value, 4) for name, value in answer.facts.items()}
-    return {"code": code, "reply": words, "facts": facts}
 
 
 def _moment(attempt: Attempt) -> Moment:

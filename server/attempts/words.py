@@ -3,10 +3,13 @@
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+from optics.patient.compare import Answer
 from optics.patient.lines import EQUAL, UNSEEN
 from optics.patient.questions import Question
 from optics.patient.traits import Manner
+from server.attempts.chance import drawn, stream
 
 ASKED: Mapping[Question, str] = {
     Question.READ_DOWN: "Read down as far as you can.",
@@ -128,6 +131,15 @@ def asked_words(put: Put) -> str:
 def acuity_mark(acuity_logmar: float) -> str:
     """Return an acuity as it stands in kept words, to be written in the reader's notation."""
     return f"[{acuity_logmar:.3f} logMAR]"
+
+
+def answered(seed: bytes, number: int, question: Question, answer: Answer) -> dict[str, Any]:
+    """Return one reply drawn from its chances, how it is said, and the numbers behind it."""
+    codes = tuple(answer.chances)
+    code = codes[drawn(stream(seed, "noise", number), tuple(answer.chances.values()))]
+    words = said_words(question, code, stream(seed, "words", number))
+    facts = {name: round(value, 4) for name, value in answer.facts.items()}
+    return {"code": code, "reply": words, "facts": facts}
 
 
 def said_words(question: Question, reply: str, dice: random.Random) -> str:
