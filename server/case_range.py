@@ -8,13 +8,16 @@ from optics.light.power import SpheroCylinder, from_vector, power_vector
 from optics.units import FloatArray
 from server.case_file import CaseFile, EyePart, EyeRangePart, StartPart
 
+WORN_FURTHER_D, WORN_ASTRAY_D = 0.75, 0.15  # M further off in its own sense; J0, J45 either way
+
 
 def drawn(file: CaseFile, dice: random.Random) -> CaseFile:
     """Return the same person with other eyes, drawn evenly from the ranges of the file.
 
-    Neither eye's need is the stated one. Lenses worn keep their distance to the need; an
-    objective result keeps the size of its error, not the direction, or who knows the stated
-    eye could work out the drawn one. All else stays. A file without ranges is returned as it is.
+    Neither eye's need is the stated one. Lenses worn are off it in the stated sense, by as much or
+    more; an objective result keeps the size of its error, not the direction: else who knows the
+    stated eye could work out the drawn one. All else stays. A file without ranges is returned as
+    it is.
     """
     wanted = file.range
     if wanted is None:
@@ -28,8 +31,8 @@ def drawn(file: CaseFile, dice: random.Random) -> CaseFile:
             "right": right,
             "left": left,
             "start": StartPart(
-                worn_right=_worn(file.start.worn_right, file.right, right),
-                worn_left=_worn(file.start.worn_left, file.left, left),
+                worn_right=_worn(file.start.worn_right, file.right, right, dice),
+                worn_left=_worn(file.start.worn_left, file.left, left, dice),
                 objective_right=_objective(file.start.objective_right, file.right, right, dice),
                 objective_left=_objective(file.start.objective_left, file.left, left, dice),
             ),
@@ -61,9 +64,15 @@ def _number(pair: tuple[float, float], dice: random.Random) -> float:
     return round(dice.uniform(*pair), 2)  # as it is written
 
 
-def _worn(text: str | None, stated: EyePart, own: EyePart) -> str | None:
-    """Return spectacles as far from the own need as they are from the stated one."""
-    return None if text is None else _off_by(_error(text, stated), own)
+def _worn(text: str | None, stated: EyePart, own: EyePart, dice: random.Random) -> str | None:
+    """Return spectacles off the own need as they are off the stated one, the mean often more."""
+    if text is None:
+        return None
+    error = _error(text, stated)
+    error[0] += math.copysign(dice.uniform(0.0, WORN_FURTHER_D), error[0])
+    for part in (1, 2):
+        error[part] += dice.uniform(-WORN_ASTRAY_D, WORN_ASTRAY_D)
+    return _off_by(error, own)
 
 
 def _objective(text: str | None, stated: EyePart, own: EyePart, dice: random.Random) -> str | None:
