@@ -363,7 +363,7 @@ def test_a_stream_of_nonsense_never_breaks_the_server(client, monkeypatch):
     monkeypatch.setattr("server.attempts.service.read_rows", lambda *_: ())
     told_same = Answer(chances={"same": 1.0})
     monkeypatch.setattr("server.attempts.service.answer_to", lambda *_: told_same)
-    monkeypatch.setattr("server.attempts.service.said_words", lambda *_: "The same.")
+    monkeypatch.setattr("server.attempts.words.said_words", lambda *_: "The same.")
     monkeypatch.setattr("server.attempts.service.why_of_answer", lambda *_: "")
     monkeypatch.setattr(EyeView, "reading", None)  # the optics are tried elsewhere
 

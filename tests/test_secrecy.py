@@ -165,7 +165,7 @@ def test_but_for_replies_and_pictures_no_answer_depends_on_the_eye(tmp_path, mon
     words = Reply(words="C, D.", rows=())
     monkeypatch.setattr("server.attempts.service.reading_reply", lambda *_: words)
     told = {"code": "same", "reply": "The same.", "facts": {}}
-    monkeypatch.setattr("server.attempts.service._answered", lambda *_: told)
+    monkeypatch.setattr("server.attempts.service.answered", lambda *_: told)
     heard = []
     for name, case in (("first", canary_case()), ("second", decoy_case())):
         (tmp_path / name).mkdir()
