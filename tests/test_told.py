@@ -1,13 +1,11 @@
 """What the answers told: the density over the end point, beside what a hand would derive."""
 
-import inspect
 import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from optics.errors import EyeError
 from optics.evidence import nominal
 from optics.evidence.likelihood import (
     AT_FACE_VALUE,
@@ -19,20 +17,14 @@ from optics.evidence.likelihood import (
     chances,
     log_chance_of_rows,
 )
-from optics.evidence.nominal import CLEAR, M_D, NominalEyes, nominal_age_y
+from optics.evidence.nominal import CLEAR, M_D
 from optics.evidence.posterior import Posterior, gained_bits, prior, update
 from optics.evidence.telling import enough_at, expected_bits, most_telling
-from optics.light.lens import EyeSide
 from optics.light.power import SpheroCylinder, power_vector
 from optics.patient.lines import spoke_name
 from optics.patient.questions import Question
 from optics.sight.clarity import COMPARISON_SD
 from optics.sight.focus import CONTENT
-from server.attempts import told as told_module
-from server.attempts.nominal import NominalKeeper
-from server.attempts.told import asking_at, known_of, sufficed_at, told, what_next
-from server.keeper import Progress
-from tests.student import Student, case_text, opened
 from tests.supposed_eyes import chance_of_a_letter, plain_eyes, plain_supposed
 
 PLANO = (0.0, 0.0, 0.0)
@@ -309,154 +301,3 @@ def test_a_question_in_the_dark_of_blur_tells_less_than_one_near_focus():
 )
 def test_enough_is_known_from_the_answer_after_which_it_stays_so(sds, at):
     assert enough_at(sds) == at
-
-
-# ---- the table
-
-
-def test_a_kept_table_is_read_back_and_another_refused():
-    eyes = plain_eyes()
-    kept = eyes.as_bytes()
-    assert np.array_equal(NominalEyes.from_bytes(60.0, kept).values, eyes.values)
-    with pytest.raises(EyeError, match="bytes"):
-        NominalEyes.from_bytes(60.0, kept[:-4])
-    with pytest.raises(EyeError, match="finite"):
-        NominalEyes.from_bytes(60.0, np.float32(np.nan).tobytes() + kept[4:])
-    assert len(kept) < 50e6
-
-
-def test_the_nearest_age_serves():
-    assert [nominal_age_y(age) for age in (10, 29, 31, 52, 95)] == [20, 20, 40, 60, 80]
-
-
-@pytest.fixture
-def few_nodes(monkeypatch):
-    """Make the table's axes short, so that it is computed in a moment."""
-    monkeypatch.setattr(nominal, "M_D", np.array([-0.5, 0.0, 0.5]))
-    monkeypatch.setattr(nominal, "J_D", np.array([0.0, 0.5]))
-
-
-def test_the_true_optics_fill_the_table(few_nodes):
-    steps: list[int] = []
-    values = nominal.nominal_eyes(40.0, steps.append).values
-    assert steps == list(range(1, 6 * 6 + 1))
-    ordinary = values[:3]
-    # laid on their own end points: nothing nearby is clearer, poor nerves read worse
-    assert (ordinary[:, 1, 0, CLEAR + 3] > ordinary[:, [0, 2], 0, CLEAR + 3].max(axis=1)).all()
-    assert (ordinary[:, 1, 0, CLEAR + 3] > ordinary[:, 1, 1, CLEAR + 3]).all()
-    acuity = values[:, 1, 0, nominal.ACUITY]
-    assert acuity[4] > acuity[3] > acuity[:3].max()
-    # fogged, red is the sharper; behind the retina green (trade, common practice)
-    assert (ordinary[:, 2, 0, nominal.COLOUR + 6] > 0.0).all()
-    assert (ordinary[:, 0, 0, nominal.COLOUR + 6] < 0.0).all()
-    # M = J0 = 0.5: in focus up and down, a point is drawn out across, and lines across stay
-    # black; M = -0.5 leaves the blur up and down, and upright lines black
-    assert (ordinary[:, 2, 1, nominal.PULL] > 0.0).all()
-    assert (ordinary[:, 0, 1, nominal.PULL] < 0.0).all()
-
-
-def test_the_keeper_says_how_far_it_is_and_keeps_the_table(tmp_path, monkeypatch):
-    made = []
-
-    def quick(age_y, each):
-        made.append(age_y)
-        each(7)
-        return plain_eyes()
-
-    monkeypatch.setattr("server.attempts.nominal.nominal_eyes", quick)
-    keeper = NominalKeeper(tmp_path)
-    assert keeper.ask(45.0, begin=False) == Progress(done=0, total=nominal.STEPS)
-    keeper.ask(45.0, begin=True)
-    for _ in range(500):
-        if not isinstance(keeper.ask(45.0, begin=False), Progress):
-            break
-        keeper._of_age[40.0]._thread and keeper._of_age[40.0]._thread.join(0.01)
-    found = keeper.ask(45.0, begin=False)
-    assert not isinstance(found, Progress)
-    again = NominalKeeper(tmp_path).ask(38.0, begin=True)
-    assert not isinstance(again, Progress)
-    assert np.array_equal(again.columns, found.columns)
-    assert made == [40.0]
-    keeper.close()
-
-
-# ---- an attempt's log
-
-
-@pytest.fixture(scope="module")
-def log(tmp_path_factory):
-    """Return a log with questions to one eye, to both and through a pinhole."""
-    with opened(tmp_path_factory.mktemp("log"), one=case_text("-1.75/-1.00x30")) as browser:
-        student = Student.begins(browser, "practice")
-        student.does("ask", question="read-down")  # both eyes
-        student.does("place", at="L.1", code="occluder")
-        student.does("ask", question="read-down")
-        student.does("place", at="R.1", code="sphere-1.50")
-        student.does("ask", question="better")
-        student.does("hold", tool="cross:0.25", at="R.1")
-        for face in (1, 2):
-            student.does("show", face=face)
-        student.does("ask", question="which")
-        student.does("away")
-        student.does("wall", view="duochrome", line="0.3")
-        student.does("ask", question="colour")
-        student.does("place", at="R.4", code="pinhole1.2")
-        student.does("ask", question="colour")
-        return student.events
-
-
-def test_each_question_to_one_eye_counts(log):
-    found = told(log, plain_supposed())
-    asked = ["read-down", "read-down", "better", "which", "colour", "colour"]
-    assert [one.question for one in found] == asked
-    assert [one.side for one in found] == [None, *[EyeSide.RIGHT] * 4, None]
-    assert found[0].nothing
-    assert found[-1].bits == 0.0
-    assert found[1].bits > 1.0
-    assert found[1].sd_d < found[0].sd_d
-    assert found[-1].mean == found[-2].mean
-    assert [one.number for one in found] == [e.number for e in log if e.kind == "ask"]
-    whole = known_of(log, EyeSide.RIGHT, plain_supposed())
-    assert whole.mean_d == found[-1].mean
-
-
-def test_what_stood_before_the_eye_is_told_at_the_cornea(log):
-    # -1.50 at 12 mm, chart at 6 m: 1 / (1 / (-1.5 - 1 / 5.988) - 0.012) by the vertex formula
-    state = told_module._asked(log)
-    before, said = list(state)[2]
-    side, asking = asking_at(before, Question(said.question))
-    assert side is EyeSide.RIGHT
-    incoming = -1.0 / (6.0 - 0.012)
-    wanted = 1.0 / (1.0 / (incoming - 1.5) - 0.012)
-    assert asking.vergences[0] == pytest.approx((-1.0 / 6.0, 0.0, 0.0), abs=1e-9)
-    assert asking.vergences[1] == pytest.approx((wanted, 0.0, 0.0), abs=1e-9)
-
-
-def test_the_same_log_tells_the_same_of_another_eye(log, tmp_path):
-    """Neither the case nor its eyes are asked for, nor reached by what the module imports."""
-    assert set(inspect.signature(told).parameters) == {"events", "eyes"}
-    source = inspect.getsource(told_module)
-    for hidden in ("casebook", "view_of", "marking", ".eyes.", "case_"):
-        assert hidden not in source
-    first = told(log, plain_supposed())
-    with opened(tmp_path, one=case_text("+4.00/-2.00x80")):
-        assert told(log, plain_supposed()) == first
-
-
-def test_what_could_be_asked_next_stands_in_order(log):
-    state = [before for before, _ in told_module._asked(log)][3]
-    known = known_of(log, EyeSide.RIGHT, plain_supposed())
-    found = what_next(state, EyeSide.RIGHT, known)
-    names = {name for name, _ in found}
-    assert {"read down", "two colours", "pair 0.25", "cross 0.25 axis", "plus 1.00"} <= names
-    bits = [one for _, one in found]
-    assert bits == sorted(bits, reverse=True)
-    assert bits[0] > 0.05
-    assert what_next(state, EyeSide.LEFT, known) == ()
-
-
-def test_when_it_sufficed_is_said_by_number(log):
-    found = told(log, plain_supposed())
-    assert sufficed_at(found, EyeSide.LEFT) is None
-    narrow = [replace(one, sd_d=0.2 if one.number > found[2].number else 1.0) for one in found]
-    assert sufficed_at(narrow, EyeSide.RIGHT) == found[3].number

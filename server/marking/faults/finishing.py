@@ -5,7 +5,15 @@ from itertools import pairwise
 
 from optics.light.frame import SIDE_NAMES
 from optics.patient.questions import READING, Question
-from server.marking.faults.fault import Evidence, Kind, Scene, Weight, at_look, at_step
+from server.marking.faults.fault import (
+    Evidence,
+    Kind,
+    Scene,
+    Weight,
+    at_look,
+    at_step,
+    cylinder_left_d,
+)
 from server.marking.looks import ABOUT_CHANGE, LEAST_D, EyeWork, Lenses, Look, lenses_before
 from server.marking.steps import Step
 
@@ -162,5 +170,4 @@ def _after_cross(before: Look, look: Look) -> bool:
 
 def _both_moved(before: Look, look: Look) -> bool:
     (_, a, b), (_, c, d) = before.lenses.vector, look.lenses.vector
-    cylinder = 2.0 * ((a - c) ** 2 + (b - d) ** 2) ** 0.5
-    return _moved(before, look) and cylinder > LEAST_D
+    return _moved(before, look) and cylinder_left_d((0.0, a - c, b - d)) > LEAST_D
