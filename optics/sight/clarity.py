@@ -5,7 +5,6 @@ right angles, as contrast energy would let them. d' is the match of the image wi
 that is itself partly blurred, in units of the comparison noise.
 """
 
-import math
 from functools import lru_cache
 
 import numpy as np
@@ -15,19 +14,18 @@ from optics.eye.nerve import ORDINARY, Nerve
 from optics.sight.details import LETTERS, Detail, contrast_power
 from optics.sight.letters import STEP_CYCLES, sloan_spectra
 from optics.sight.neural import neural_transfer
+from optics.sight.orientation import LEAST, sectors, shares_of
 from optics.sight.sampling import Sizes, at_letter_sizes
 from optics.units import FloatArray, letter_height_deg
 
 MEMORY_SHARE, MEMORY_EXPONENT = 0.2, 0.3
-SECTORS = 6
 JOINT_EXPONENT = 0.4  # below 1: the worst orientations weigh most
 THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
 # makes d' on the line of its best acuity equal to the threshold, in the median of fifty drawn eyes
-NOISE = 0.0861
-LEAST = 1e-60
-# of clarity: the least with which blur is noticed as late as published (0.30 +- 0.10 D at 4 mm,
-# Atchison 2005); what 0.20 D off best focus costs an eye of 6/4.8 on the 6/6 line is 0.095
-COMPARISON_SD = 0.12
+NOISE = 0.0812
+# of clarity: about the least with which blur is noticed as late as published (0.30 +- 0.10 D at
+# 4 mm, Atchison 2005)
+COMPARISON_SD = 0.117
 
 
 def clarity(
@@ -60,11 +58,8 @@ def discriminability(
     )
     contrast, heights = _contrast(sizes_logmar, nerve.loss, detail)
     exponent = 1.0 if detail.one_way else JOINT_EXPONENT
-    sectors = _sectors()
-    shares = contrast @ sectors.T
-    # of a size whose every frequency is lost to the nerve nothing is left to share
-    shares /= np.maximum(shares.sum(axis=1, keepdims=True), LEAST)
-    matched = (contrast * memory * seen.real) @ sectors.T
+    shares = shares_of(contrast)
+    matched = (contrast * memory * seen.real) @ sectors().T
     norm = np.sqrt(np.maximum((contrast * memory**2).sum(axis=1, keepdims=True), 1e-20))
     by_sector = np.maximum(matched, 0.0) / np.maximum(shares * norm, LEAST)
     joint = (shares * by_sector**exponent).sum(axis=1) ** (1.0 / exponent)
@@ -80,15 +75,3 @@ def _contrast(sizes_logmar: Sizes, loss: float, detail: Detail) -> tuple[FloatAr
     radius = np.hypot(letters.ux, letters.uy)
     neural = neural_transfer(radius / heights[:, np.newaxis], loss)
     return contrast_power(detail) * neural**2, heights
-
-
-@lru_cache(maxsize=1)
-def _sectors() -> FloatArray:
-    """Return the weights of overlapping triangular sectors of orientation, (6, points)."""
-    letters = sloan_spectra()
-    width = math.pi / SECTORS
-    angle = np.mod(np.arctan2(letters.uy, letters.ux), math.pi)
-    centres = np.arange(SECTORS)[:, np.newaxis] * width
-    apart = np.abs(np.mod(angle - centres + math.pi / 2.0, math.pi) - math.pi / 2.0)
-    weights: FloatArray = np.maximum(0.0, 1.0 - apart / width)
-    return weights

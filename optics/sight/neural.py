@@ -4,7 +4,7 @@ import numpy as np
 
 from optics.units import FloatArray
 
-SURROUND_CPD, DECAY_CPD = 2.8, 8.1  # fitted to published acuities with the reader's noise
+SURROUND_CPD, DECAY_CPD = 3.0, 7.5  # fitted to published acuities with the reader's noise
 HIGHEST_CPD = 60.0
 
 
