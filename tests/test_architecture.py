@@ -34,7 +34,7 @@ FLOORS = {
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),
     **dict.fromkeys(["optics.sight.sampling", "optics.sight.reader"], 4),
     **dict.fromkeys(["optics.sight.details", "optics.sight.clarity", "optics.sight.picture"], 4),
-    **dict.fromkeys(["optics.sight.canvas", "optics.sight.raster"], 4),
+    **dict.fromkeys(["optics.sight.canvas", "optics.sight.raster", "optics.sight.streak"], 4),
     **dict.fromkeys(["optics.sight.focus", "optics.sight.view"], 5),
     **dict.fromkeys(["optics.sight.end_point", "optics.sight.best_acuity"], 6),
     **dict.fromkeys(["optics.patient.questions", "optics.patient.traits"], 7),

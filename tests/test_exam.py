@@ -118,8 +118,8 @@ def without_replies(page: str) -> str:
     for pattern in (
         r'<p class="reply">.*?</p>',
         r'data-code="[^"]*"',
-        r'<use class="(yes|no|not)"',
-        r'<path d="M[\d.]+ 2\.5m-\.4 0h5\.8"/>',
+        r'(?<=class="letters) not(?=")',
+        r'<path d="(M-?[\d.]+ 2\.5h5\.8)+"/>',
         r'<span class="score">.*?</span>',
     ):
         page = re.sub(pattern, "", page)

@@ -134,12 +134,12 @@ def test_what_cannot_be_done_still_says_why(student):
 
 
 def test_the_page_says_beforehand_what_comes_out_and_afterwards_what_did(student):
-    assert says(student.gets("/room?at=R.3").text) == "into right cell 3"
+    assert says(student.gets("/room?at=R.3").text) == "into cell 3 before the right eye"
     room = student.does("place", at="R.3", code="cylinder-1.00")
     wanted = "exchange for −1.00 cylinder, axis 180"
     assert says(room) == wanted
     assert says(student.gets("/room?at=R.3&kind=disc").text) == wanted
-    assert says(student.gets("/room?at=L.hand").text) == "into left held place"
+    assert says(student.gets("/room?at=L.hand").text) == "into the held place before the left eye"
     after = student.does("place", at="R.3", code="sphere+0.50")
     status = "Right cell 3: +0.50 sphere, in exchange for −1.00 cylinder, axis 180."
     assert f'role="status" class="hush">{status}</p>' in after

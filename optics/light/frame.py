@@ -109,8 +109,7 @@ class TrialFrame:
             If the place already holds a lens.
         """
         if self.at(side, place) is not None:
-            where = "the held place" if place is Place.HAND else f"cell {place.value}"
-            raise FrameError(f"{where} before the {SIDE_NAMES[side]} eye already holds a lens")
+            raise FrameError(f"{place_name(side, place)} already holds a lens")
         return replace(self, fitted=(*self.fitted, Fitted(side=side, place=place, placed=placed)))
 
     def without(self, side: EyeSide, place: Place) -> "TrialFrame":
@@ -134,3 +133,9 @@ class TrialFrame:
 
 
 SIDE_NAMES = {EyeSide.RIGHT: "right", EyeSide.LEFT: "left"}
+
+
+def place_name(side: EyeSide, place: Place) -> str:
+    """Return a place in words: cell 2 before the right eye."""
+    where = "the held place" if place is Place.HAND else f"cell {place.value}"
+    return f"{where} before the {SIDE_NAMES[side]} eye"

@@ -11,12 +11,15 @@ import numpy as np
 from optics.eye.colour import LUMINANCE_OF_RGB, shown_rgb
 from optics.eye.grid import TransferFunction
 from optics.sight.canvas import Canvas
-from optics.sight.raster import Pattern, blurred, raster
+from optics.sight.raster import Pattern, blurred, mean_light, raster
 from optics.sight.scene import Scene
+from optics.sight.streak import Streak, streaked
 from optics.units import FloatArray
 
+FAINTEST = 1e-4  # of white paper: darker lights stay dark
 BRIGHTNESS_EXPONENT = 0.33  # of a field in the dark; Stevens 1957, from memory
 Levels = tuple[float, float, float]  # linear red, green and blue
+Transfer = TransferFunction | Streak  # of an eye, or of an eye behind a rod
 
 
 def luminance_of(levels: Levels) -> float:
@@ -29,12 +32,12 @@ class Light:
     """Light of one kind as an eye forms it.
 
     ``levels`` are the linear red, green and blue of white paper in it: (1, 1, 1) for white
-    light through an open pupil. ``transfers`` are the transfer functions of the three, None
-    where a level is 0.
+    light through an open pupil. ``transfers`` are those of the three, None where a level
+    is 0.
     """
 
     levels: Levels
-    transfers: tuple[TransferFunction | None, ...] = field(repr=False)
+    transfers: tuple[Transfer | None, ...] = field(repr=False)
 
     @property
     def luminance(self) -> float:
@@ -57,6 +60,23 @@ def brightness(luminance: float) -> float:
     pinhole is darker than without, and its letters can still be judged.
     """
     return float(min(1.0, max(0.0, luminance)) ** BRIGHTNESS_EXPONENT)
+
+
+def adapted(pattern: Pattern, transfer: Transfer, peak: float) -> float:
+    """Return by how much a light in the dark looks brighter than its luminance, 1 or more.
+
+    Nothing else is in view, so that the eye adapts to the light itself: its brightest place
+    looks as bright as a field of its luminance, by the cube root, and the rest keeps its ratio to
+    that. ``peak`` is the most that the picture holds, paper 1; where the light has gone off the
+    picture, what it has at least elsewhere counts.
+    """
+    figure = pattern.figure
+    if figure is None or not figure.shines:
+        return 1.0
+    if isinstance(transfer, TransferFunction):
+        peak = max(peak, mean_light(figure, transfer))
+    peak = min(1.0, max(peak, FAINTEST))
+    return brightness(peak) / peak
 
 
 def sharp_picture(scene: Scene, canvas: Canvas) -> np.ndarray:
@@ -85,7 +105,7 @@ def dark_picture(canvas: Canvas) -> np.ndarray:
 def blurred_picture(
     pattern: Pattern,
     canvas: Canvas,
-    transfer: TransferFunction | None,
+    transfer: Transfer | None,
     *,
     luminance: float = 1.0,
 ) -> np.ndarray:
@@ -95,9 +115,16 @@ def blurred_picture(
     """
     if transfer is None:
         return dark_picture(canvas)
-    seen = blurred(pattern, canvas, transfer)
-    seen *= np.float32(brightness(luminance))
+    seen = formed(pattern, canvas, transfer)
+    seen *= np.float32(brightness(luminance) * adapted(pattern, transfer, float(seen.max())))
     return displayed(seen)
+
+
+def formed(pattern: Pattern, canvas: Canvas, transfer: Transfer) -> FloatArray:
+    """Return the light of each pixel of a pattern, shape (height, width), linear."""
+    if isinstance(transfer, Streak):
+        return streaked(pattern, canvas, transfer)
+    return blurred(pattern, canvas, transfer)
 
 
 def coloured_picture(layers: tuple[Layer, ...], canvas: Canvas) -> np.ndarray:
@@ -109,15 +136,25 @@ def coloured_picture(layers: tuple[Layer, ...], canvas: Canvas) -> np.ndarray:
     exposure = _exposure([layer.light.levels for layer in layers])
     seen = np.zeros((canvas.height, canvas.width, 3), np.float32)
     for layer in layers:
-        formed: dict[int, FloatArray] = {}
-        for part, transfer in enumerate(layer.light.transfers):
-            if transfer is None:
-                continue
-            if id(transfer) not in formed:
-                formed[id(transfer)] = blurred(layer.pattern, canvas, transfer)
-            level = np.float32(exposure * layer.light.levels[part])
-            seen[:, :, part] += level * formed[id(transfer)]
+        seen += _in_colour(layer, canvas, exposure)
     return displayed(seen)
+
+
+def _in_colour(layer: Layer, canvas: Canvas, exposure: float) -> FloatArray:
+    """Return a layer's linear red, green and blue, shape (height, width, 3)."""
+    light = layer.light
+    done = {
+        id(one): formed(layer.pattern, canvas, one) for one in light.transfers if one is not None
+    }
+    strongest = light.transfers[int(np.argmax(light.levels))]
+    seen = np.zeros((canvas.height, canvas.width, 3), np.float32)
+    if strongest is None:
+        return seen
+    exposure *= adapted(layer.pattern, strongest, float(done[id(strongest)].max()))
+    for part, (transfer, level) in enumerate(zip(light.transfers, light.levels, strict=True)):
+        if transfer is not None:
+            seen[:, :, part] = np.float32(exposure * level) * done[id(transfer)]
+    return seen
 
 
 def _exposure(lights: list[Levels]) -> float:

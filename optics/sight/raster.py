@@ -21,7 +21,7 @@ from optics.sight.targets import LaidLetter, Row, chart_size_arcmin, laid_out
 from optics.units import ComplexArray, FloatArray
 
 INK_LUMINANCE = 0.02  # of the paper's; ISO 10938 allows up to 0.15
-LAMP_LUMINANCE = 20.0  # of the paper's: so that its blur can still be seen; no source
+LAMP_LUMINANCE = 20.0  # of the paper's; no source: a frosted bulb has a thousand
 REACH_SD = 3.0  # a point's image reaches so many standard deviations; a disc's edge lies at 2
 LEAST_MARGIN = 12  # pixels
 MARGIN_STEPS = 8  # margins in eighths of the picture, so that spectra can be kept
@@ -107,19 +107,32 @@ def reach_arcmin(transfer: TransferFunction) -> tuple[float, float]:
     From the transfer function next to zero: its phase gives the light's middle, its fall the
     standard deviation.
     """
+    moved, spread = _moments(transfer)
+    across, upward = (abs(one) + REACH_SD * sd for one, sd in zip(moved, spread, strict=True))
+    return across, upward
+
+
+def _moments(transfer: TransferFunction) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return where a point's light has its middle, x and y, and its standard deviations, arcmin."""
     step_cpd = transfer.step_cpd / 2.0
     beside = transfer.at(np.array([step_cpd, 0.0]), np.array([0.0, step_cpd]))
-    turn = 2.0 * math.pi * step_cpd
-    across, upward = (
-        60.0
-        * (
-            abs(float(np.angle(value)))
-            + REACH_SD * math.sqrt(max(0.0, -2.0 * math.log(max(abs(value), 1e-3))))
-        )
-        / turn
-        for value in beside
+    to_arcmin = 60.0 / (2.0 * math.pi * step_cpd)
+    right, up = (to_arcmin * float(np.angle(value)) for value in beside)
+    wide, tall = (
+        to_arcmin * math.sqrt(max(0.0, -2.0 * math.log(max(abs(value), 1e-3)))) for value in beside
     )
-    return across, upward
+    return (right, up), (wide, tall)
+
+
+def mean_light(figure: Figure, transfer: TransferFunction) -> float:
+    """Return a spotlight's light, paper 1, if it were spread evenly over an ellipse of its blur.
+
+    An even disc's radius is twice its standard deviation.
+    """
+    _, (wide, tall) = _moments(transfer)
+    radius = figure.stroke_arcmin / 2.0
+    spread = (radius**2 + 4.0 * wide**2) * (radius**2 + 4.0 * tall**2)
+    return LAMP_LUMINANCE * radius**2 / math.sqrt(spread)
 
 
 def _by_fast_transform(
@@ -222,8 +235,8 @@ def _by_sums(
     passed[:, 1:] *= 2.0  # each stands for its mirror image too
     x_deg = (np.arange(canvas.width) + 0.5 - canvas.width / 2.0) * degrees
     y_deg = (canvas.height / 2.0 - np.arange(canvas.height) - 0.5) * degrees
-    by_row = _wave(y_deg, y_cpd).conj() @ passed
-    columns = _wave(x_cpd, x_deg).conj()
+    by_row = wave(y_deg, y_cpd).conj() @ passed
+    columns = wave(x_cpd, x_deg).conj()
     # the real part alone: two products of reals instead of four
     seen: FloatArray = np.hstack([by_row.real, -by_row.imag]) @ np.vstack(
         [columns.real, columns.imag]
@@ -243,12 +256,12 @@ def _series(
     x_cpd = np.arange(across + 1) / (wide * degrees)
     y_cpd = np.arange(-upward, upward + 1) / (tall * degrees)
     total = np.zeros((len(y_cpd), len(x_cpd)), np.complex64)
-    for light, x_deg, y_deg, step_x, step_y in _pieces(pattern, canvas):
+    for light, x_deg, y_deg, step_x, step_y in pieces(pattern, canvas):
         # what lies beyond the field would come back on its other side
         inner_x, inner_y = abs(x_deg) <= wide * degrees / 2, abs(y_deg) <= tall * degrees / 2
         light, x_deg, y_deg = light[np.ix_(inner_y, inner_x)], x_deg[inner_x], y_deg[inner_y]
-        rows = _wave(y_cpd, y_deg) * np.sinc(y_cpd * step_y)[:, np.newaxis] * np.float32(step_y)
-        columns = _wave(x_deg, x_cpd) * np.sinc(x_cpd * step_x) * np.float32(step_x)
+        rows = wave(y_cpd, y_deg) * np.sinc(y_cpd * step_y)[:, np.newaxis] * np.float32(step_y)
+        columns = wave(x_deg, x_cpd) * np.sinc(x_cpd * step_x) * np.float32(step_x)
         total += rows.astype(np.complex64) @ light @ columns.astype(np.complex64)
     total *= np.sinc(y_cpd * degrees)[:, np.newaxis] * np.sinc(x_cpd * degrees)
     total /= wide * degrees * tall * degrees
@@ -259,7 +272,7 @@ def _series(
 Piece = tuple[FloatArray, FloatArray, FloatArray, float, float]
 
 
-def _pieces(pattern: Pattern, canvas: Canvas) -> Iterator[Piece]:
+def pieces(pattern: Pattern, canvas: Canvas) -> Iterator[Piece]:
     """Yield small rasters with the places of their samples about the canvas's middle, in degrees.
 
     Letters of a row are one raster, side by side.
@@ -289,7 +302,7 @@ def _pieces(pattern: Pattern, canvas: Canvas) -> Iterator[Piece]:
         yield light, x, y, step / 60.0, step / 60.0
 
 
-def _wave(at: FloatArray, other: FloatArray) -> ComplexArray:
+def wave(at: FloatArray, other: FloatArray) -> ComplexArray:
     """Return exp(-2 pi i a b) for each a and b, shape (a, b), single precision."""
     phase = (2.0 * math.pi) * np.outer(at, other)
     wave = np.empty(phase.shape, np.complex64)

@@ -10,14 +10,19 @@ from functools import cached_property
 from typing import Any
 
 from optics.eye.accommodation import held_d
-from optics.eye.chromatic import Filters, luminous_transmittance
+from optics.eye.chromatic import Filters, Spectrum, filtered_light, luminous_transmittance
 from optics.eye.colour import Channel, colour_channels
 from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
 from optics.eye.transfer import transfer_function
-from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
+from optics.eye.wavefront import (
+    Wavefront,
+    defocus_of,
+    over_refraction,
+    wavefront_of,
+)
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
@@ -27,6 +32,7 @@ from optics.sight.letters import RINGS, SLOAN
 from optics.sight.picture import (
     Layer,
     Light,
+    Transfer,
     blurred_picture,
     coloured_picture,
     dark_picture,
@@ -35,7 +41,10 @@ from optics.sight.picture import (
 from optics.sight.raster import Pattern
 from optics.sight.reader import Reading, read_letters
 from optics.sight.scene import Scene
+from optics.sight.streak import streak_of
 from optics.sight.targets import Wall
+
+WAVELENGTHS = 7  # that stand for white light in a picture
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +103,7 @@ class EyeView:
         dimmed = replace(self.transfer, open_mm2=open_mm2)
         return read_letters(dimmed, nerve=self.nerve, alphabet=alphabet)
 
-    def open_share(self, transfer: TransferFunction) -> float:
+    def open_share(self, transfer: Transfer) -> float:
         """Return the share of light that glass and stops leave of what would enter, 0 to 1."""
         decay = 2.0 * self.wavefront.amplitude_decay  # of light, by the Stiles-Crawford effect
         whole_mm2 = math.pi / decay * -math.expm1(-decay * self.pupil_mm**2 / 4.0)
@@ -115,10 +124,20 @@ class EyeView:
         )
         return Light(levels=(red, green, blue), transfers=transfers)
 
-    def _of_channel(self, channel: Channel) -> TransferFunction | None:
+    def _of_channel(self, channel: Channel) -> Transfer | None:
         if channel.spectrum is None:
             return None
-        return transfer_function(self.wavefront, spectrum=channel.spectrum)
+        return self._shown(channel.spectrum)
+
+    def _shown(self, spectrum: Spectrum | None) -> Transfer | None:
+        """Return what a picture is formed by: a rod draws all out into streaks."""
+        grooves_deg = self.beam.rod_deg
+        if grooves_deg is None:
+            return (
+                transfer_function(self.wavefront, spectrum=spectrum) if spectrum else self.transfer
+            )
+        light = spectrum or filtered_light(self.filters, WAVELENGTHS)
+        return streak_of(self.wavefront, light, grooves_deg)
 
     def picture(self, scene: Scene, canvas: Canvas) -> Any:
         """Return a scene as the eye forms it, 8-bit.
@@ -130,10 +149,11 @@ class EyeView:
             return dark_picture(canvas)
         if self.filters or scene.duochrome:
             return coloured_picture(self._layers(scene), canvas)
-        if self.transfer is None:
+        transfer = self._shown(None)
+        if transfer is None:
             return dark_picture(canvas)
-        luminance = self.open_share(self.transfer)
-        return blurred_picture(pattern_of(scene), canvas, self.transfer, luminance=luminance)
+        luminance = self.open_share(transfer)
+        return blurred_picture(pattern_of(scene), canvas, transfer, luminance=luminance)
 
     def _layers(self, scene: Scene) -> tuple[Layer, ...]:
         """Return a scene as layers of light through what stands before the eye."""

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from optics.errors import OpticsError
-from optics.light.frame import SIDE_NAMES, Place, TrialFrame
+from optics.light.frame import Place, TrialFrame, place_name
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set, next_power
 from optics.sight.letters import RINGS, SLOAN
@@ -60,7 +60,7 @@ def place(at: At, code: str, direction_deg: float | None = None) -> Act:
     def act(state: State, seed: bytes) -> Done:
         lens, out = full_set().lens(code), state.frame.at(*at)
         if out is not None and out.lens == lens:
-            raise Refused(f"That lens stands in {place_name(at)} already", "lens")
+            raise Refused(f"That lens stands in {place_name(*at)} already", "lens")
         if full_set().left(state.frame.lenses())[code] <= 0:
             raise Refused(f"No {lens.engraving} is left in the case; all are in the frame", "lens")
         direction = direction_deg or _direction(state, at, lens)
@@ -88,7 +88,7 @@ def take(at: At) -> Act:
 
     def act(state: State, seed: bytes) -> Done:
         if state.frame.at(*at) is None:
-            raise Refused(f"There is no lens in {place_name(at)}", "place")
+            raise Refused(f"There is no lens in {place_name(*at)}", "place")
         frame = state.frame.without(*at)
         return Done(kind="take", body=_facts(at) | _letters(state, frame, seed))
 
@@ -126,7 +126,7 @@ def step_leads_to(
     kind = before.lens.kind if before else starting_kind(at[1])
     if kind not in STEPPED:
         if placed:
-            raise Refused(f"What stands in {place_name(at)} has no power to step", "step")
+            raise Refused(f"What stands in {place_name(*at)} has no power to step", "step")
         kind = starting_kind(at[1])
     others = state.frame.without(*at).lenses()
     from_d = placed.lens.power_d if placed else 0.0
@@ -145,7 +145,7 @@ def turn(at: At, by_deg: float | None = None, to_deg: float | None = None) -> Ac
     def act(state: State, _: bytes) -> Done:
         placed = state.frame.at(*at)
         if placed is None or not placed.lens.turns:
-            raise Refused(f"There is no lens with an axis in {place_name(at)}", "axis")
+            raise Refused(f"There is no lens with an axis in {place_name(*at)}", "axis")
         if by_deg is None and to_deg is None:
             raise Refused("Give a direction to turn to, or degrees to turn by", "axis")
         widest = placed.lens.widest_deg
@@ -165,9 +165,9 @@ def move(at: At, to: At) -> Act:
     def act(state: State, seed: bytes) -> Done:
         placed = state.frame.at(*at)
         if placed is None:
-            raise Refused(f"There is no lens in {place_name(at)}", "place")
+            raise Refused(f"There is no lens in {place_name(*at)}", "place")
         if at == to:
-            raise Refused(f"The lens stands in {place_name(at)} already", "place")
+            raise Refused(f"The lens stands in {place_name(*at)} already", "place")
         if state.hand is not None and to == state.hand.at:
             raise Refused("Lay away what you hold before that eye first", "to")
         frame = state.frame.without(*at).with_lens(*to, placed)
@@ -291,9 +291,3 @@ def undo() -> Act:
 
 def _facts(at: At) -> dict[str, Any]:
     return {"side": at[0].value, "place": at[1].value}
-
-
-def place_name(at: At) -> str:
-    """Return a place in words: cell 2 before the right eye."""
-    where = "the hand" if at[1] is Place.HAND else f"cell {at[1].value}"
-    return f"{where} before the {SIDE_NAMES[at[0]]} eye"

@@ -1,8 +1,8 @@
 """Acts with what is held before an eye: take it up, aim it, show a face, lay it away."""
 
-from optics.light.frame import Place
+from optics.light.frame import Place, place_name
 from optics.light.lens import EyeSide
-from server.attempts.acts import Act, Done, place_name
+from server.attempts.acts import Act, Done
 from server.attempts.hand import FIRST_HANDLE_DEG, POWERS_D, Aim, Hand, Tool
 from server.attempts.state import State
 from server.errors import Refused
@@ -22,7 +22,7 @@ def hold(side: EyeSide, tool: str, power_d: float) -> Act:
             allowed = ", ".join(f"{one:.2f}" for one in powers)
             raise Refused(f"Its power must be one of {allowed}, got {power_d:g}", "tool")
         if state.frame.at(side, Place.HAND) is not None:
-            raise Refused(f"Take the lens out of {place_name((side, Place.HAND))} first", "tool")
+            raise Refused(f"Take the lens out of {place_name(side, Place.HAND)} first", "tool")
         before = state.hand
         kept = before if before is not None and before.tool is Tool.CROSS else None
         aim = kept.aim if kept else Aim.SET

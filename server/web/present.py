@@ -1,6 +1,6 @@
 """An attempt made ready to be shown: state in, contexts of plain values out."""
 
-from optics.light.frame import SIDE_NAMES, Place
+from optics.light.frame import SIDE_NAMES, Place, place_name
 from optics.light.lens import EyeSide, LensKind, PlacedLens
 from optics.light.lens_case import full_set
 from optics.patient.traits import Manner
@@ -251,13 +251,11 @@ def _drawer(state: State, kind: str, at: tuple[EyeSide, Place]) -> CaseDrawer:
 
 def _goes(state: State, at: tuple[EyeSide, Place]) -> str:
     """Return where a lens from the case goes, and what comes out for it."""
-    side, place = at
-    where = f"{SIDE_NAMES[side]} {'held place' if place is Place.HAND else f'cell {place.value}'}"
     placed = state.frame.at(*at)
     if state.hand is not None and state.hand.at == at:
         return "lay away what you hold before that eye first"
     if placed is None:
-        return f"into {where}"
+        return f"into {place_name(*at)}"
     return f"exchange for {lens_words(placed)}"
 
 

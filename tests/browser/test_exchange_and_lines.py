@@ -12,7 +12,7 @@ def test_a_mouse_is_told_what_comes_out_before_it_presses(bench: Bench, serving:
     attempt = bench.sit_down()
     page, says = bench.page, bench.page.locator("#goes")
     page.locator("#slot-spherep1_00").hover()
-    expect(says).to_have_text("+1.00: into right cell 2")
+    expect(says).to_have_text("+1.00: into cell 2 before the right eye")
     bench.put("sphere+1.00")
     expect(says).to_have_text("+1.00 stands there now", use_inner_text=True)
     page.locator("#slot-spherep1_25").hover()

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from optics.light.beam import Vector, beam_at_cornea
-from optics.light.frame import SIDE_NAMES, Place, TrialFrame
+from optics.light.frame import SIDE_NAMES, Place, TrialFrame, place_name
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.lens_case import full_set
 from server.attempts.seat import seated
@@ -113,8 +113,7 @@ def wrong_cell(scene: Scene) -> Iterator[Evidence]:
             frame = look.step.state.frame
             moved = _moved_back(frame, look.side, place)
             size = abs(_light(scene, look, frame)[0] - _light(scene, look, moved)[0])
-            where = "in the hand" if place is Place.HAND else f"in cell {place.value}"
-            yield at_look(look, f"It stood {where} before the {SIDE_NAMES[work.side]} eye.", size)
+            yield at_look(look, f"It stood in {place_name(work.side, place)}.", size)
 
 
 def _misplaced(look: Look) -> Place | None:
