@@ -29,6 +29,7 @@ FLOORS = {
     **dict.fromkeys(
         ["optics.eye.lattice", "optics.eye.overlap", "optics.eye.rays", "optics.eye.transfer"], 3
     ),
+    "optics.eye.slit": 3,
     **dict.fromkeys(["optics.sight.letters", "optics.sight.targets"], 3),
     **dict.fromkeys(["optics.sight.figures", "optics.sight.scene"], 3),
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),

@@ -13,39 +13,50 @@ from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.slit import lattice_middle_mm, through_slits, without_slits
 from optics.eye.wavefront import Wavefront
 from optics.eye.zernike import SIZE
 from optics.units import ComplexArray, FloatArray
 
-EDGE_STEPS = 0.5  # width of the pupil's edge in samples; wider or harder ones were less true
+EDGE_STEPS = 0.5  # width of a round edge in samples; wider or harder ones were less true
 BLOCK = 30_000  # samples at once: small enough to stay near the processor
 Parts = tuple[FloatArray, FloatArray, FloatArray, FloatArray]  # parity down the rows, across
 
 
 def pupil_lattice(
     wavefront: Wavefront, path: FloatArray, wavelength_nm: float, step_mm: float
-) -> tuple[FloatArray, float]:
-    """Return the pupil function (2, n, n), real and imaginary, and its lit area in mm^2.
+) -> tuple[list[FloatArray], float]:
+    """Return pupil functions (2, n, n), real and imaginary, and the lit area in mm^2.
 
-    n is odd, the middle of the light in the middle; ``path`` is the wavefront at this wavelength.
+    One, or behind a slit two, whose images add up. n is odd, the lattice's middle in the middle;
+    ``path`` is the wavefront at this wavelength.
     """
     half = math.ceil(wavefront.radius_mm() / step_mm) + 1
     steps = np.arange(-half, half + 1) * step_mm
-    across, upward = ((middle + steps).astype(np.float32) for middle in wavefront.centre_mm())
+    middle_mm = lattice_middle_mm(wavefront, step_mm)
+    across, upward = ((middle + steps).astype(np.float32) for middle in middle_mm)
     in_x = (path * (2e3 * math.pi / wavelength_nm)).T.astype(np.float32) @ _powers(across).T
-    pupil = np.empty((2, len(upward), len(across)), np.float32)
+    size = (2, len(upward), len(across))
+    pupils = [np.empty(size, np.float32) for _ in range(2 if wavefront.slits else 1)]
+    without = without_slits(wavefront)
     lit = 0.0
     rows = max(1, BLOCK // len(across))
     for start in range(0, len(upward), rows):
         some = slice(start, start + rows)
         y = upward[some, np.newaxis]
         apodised = wavefront.apodisation(across, y)
-        amplitude = wavefront.inside(across, y, EDGE_STEPS * step_mm) * apodised
+        amplitudes = [without.inside(across, y, EDGE_STEPS * step_mm) * apodised]
+        if wavefront.slits:
+            amplitudes = [
+                amplitudes[0] * left for left in through_slits(wavefront, across, y, step_mm)
+            ]
         phase = _powers(upward[some]) @ in_x
-        np.multiply(np.cos(phase), amplitude, out=pupil[0, some])
-        np.multiply(np.sin(phase), amplitude, out=pupil[1, some])
-        lit += float(np.vdot(amplitude, apodised))
-    return pupil, lit * step_mm**2
+        cos, sin = np.cos(phase), np.sin(phase)
+        for pupil, amplitude in zip(pupils, amplitudes, strict=True):
+            np.multiply(cos, amplitude, out=pupil[0, some])
+            np.multiply(sin, amplitude, out=pupil[1, some])
+        lit += float(np.vdot(amplitudes[0], apodised))
+    return pupils, lit * step_mm**2
 
 
 def _powers(axis: FloatArray) -> FloatArray:

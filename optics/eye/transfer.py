@@ -21,6 +21,7 @@ from optics.eye.lattice import from_values, point_image, pupil_lattice, shadow
 from optics.eye.media import Media
 from optics.eye.overlap import overlap_values
 from optics.eye.rays import Rays, rays_of
+from optics.eye.slit import lattice_middle_mm
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.units import DEG_PER_RAD, FloatArray
 
@@ -153,8 +154,8 @@ def sampled_form(
     def image(wavelength_nm: float) -> tuple[FloatArray, float]:
         path = wavefront.path + defocus_path((chromatic_defocus_d(wavelength_nm), 0.0, 0.0))
         step_mm = wavelength_nm * 1e-6 * field.step_cpd * DEG_PER_RAD
-        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
-        parts = point_image(pupil, field.size)
+        pupils, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
+        parts = _added([point_image(pupil, field.size) for pupil in pupils])
         return _veiled(parts, field, step_mm**2 / max(lit_mm2, 1e-12)), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
@@ -170,26 +171,32 @@ def shadow_form(
 ) -> TransferFunction | None:
     """Return the transfer function by the pupil's shadow, ``spread`` samples over the field."""
     width_mm = _shadow_mm(field, mean_d)
-    middle_x, middle_y = wavefront.centre_mm()  # the shadow lies about it
+    step_mm = width_mm / spread
+    middle_x, middle_y = lattice_middle_mm(wavefront, step_mm)  # the shadow lies about it
 
     def image(wavelength_nm: float) -> tuple[FloatArray, float]:
         rest_d = chromatic_defocus_d(wavelength_nm) - mean_d
         path = wavefront.path + defocus_path((rest_d, 0.0, 0.0))
         path[1, 0], path[0, 1] = path[1, 0] + mean_d * middle_x, path[0, 1] + mean_d * middle_y
-        step_mm = width_mm / spread
-        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
+        pupils, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
         chirp = math.pi * wavelength_nm * 1e-3 / (mean_d * width_mm**2)
-        parts = shadow(pupil, chirp, spread, field.size)
+        parts = _added([shadow(pupil, chirp, spread, field.size) for pupil in pupils])
         scale = (step_mm / spread) ** 2 / max(lit_mm2, 1e-12)
         return _veiled(parts, field, scale), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
 
 
+def _added(images: list[FloatArray]) -> FloatArray:
+    for more in images[1:]:
+        images[0] += more
+    return images[0]
+
+
 def _veiled(parts: FloatArray, field: Field, scale: float) -> FloatArray:
     """Return an image of samples ``scale`` of the light each, its sum made 1 by an even veil.
 
-    Half-covered samples at the edge count as squares in the unshifted overlap alone: the veil
+    Half-covered samples at a round edge count as squares in the unshifted overlap alone: the veil
     puts back what that loses.
     """
     parts *= np.float32(scale / field.size**2)
