@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optics.eye.slit import lattice_middle_mm, through_slits, without_slits
+from optics.eye.slit import lattice_middle_mm, reach_mm, through_slits, without_slits
 from optics.eye.wavefront import Wavefront
 from optics.eye.zernike import SIZE
 from optics.units import ComplexArray, FloatArray
@@ -26,15 +26,17 @@ Parts = tuple[FloatArray, FloatArray, FloatArray, FloatArray]  # parity down the
 def pupil_lattice(
     wavefront: Wavefront, path: FloatArray, wavelength_nm: float, step_mm: float
 ) -> tuple[list[FloatArray], float]:
-    """Return pupil functions (2, n, n), real and imaginary, and the lit area in mm^2.
+    """Return pupil functions (2, y, x), real and imaginary, and the lit area in mm^2.
 
-    One, or behind a slit two, whose images add up. n is odd, the lattice's middle in the middle;
-    ``path`` is the wavefront at this wavelength.
+    One, or behind a slit two, whose images add up. y and x are odd, the lattice's middle in the
+    middle; ``path`` is the wavefront at this wavelength.
     """
-    half = math.ceil(wavefront.radius_mm() / step_mm) + 1
-    steps = np.arange(-half, half + 1) * step_mm
     middle_mm = lattice_middle_mm(wavefront, step_mm)
-    across, upward = ((middle + steps).astype(np.float32) for middle in middle_mm)
+    halves = [math.ceil(reach / step_mm) + 1 for reach in reach_mm(wavefront, middle_mm)]
+    across, upward = (
+        (middle + np.arange(-half, half + 1) * step_mm).astype(np.float32)
+        for middle, half in zip(middle_mm, halves, strict=True)
+    )
     in_x = (path * (2e3 * math.pi / wavelength_nm)).T.astype(np.float32) @ _powers(across).T
     size = (2, len(upward), len(across))
     pupils = [np.empty(size, np.float32) for _ in range(2 if wavefront.slits else 1)]
@@ -69,8 +71,7 @@ def point_image(pupil: FloatArray, size: int) -> FloatArray:
 
     Shape (4, size // 2 + 1, size // 2 + 1): even, odd in x, odd in y, odd in both; rows in y.
     """
-    cos, sin = _waves(size, pupil.shape[1] // 2)
-    return _energy(_turned(_turned(_split(pupil), cos, sin), cos, sin))
+    return _energy(_transformed(pupil, size))
 
 
 def shadow(pupil: FloatArray, chirp: float, spread: int, size: int) -> FloatArray:
@@ -78,8 +79,7 @@ def shadow(pupil: FloatArray, chirp: float, spread: int, size: int) -> FloatArra
 
     ``chirp`` is pi wavelength / (E (spread step)^2), signed; ``size`` of the samples are kept.
     """
-    cos, sin = _waves(spread, pupil.shape[1] // 2)
-    ee, eo, oe, oo = _turned(_turned(_split(pupil), cos, sin), cos, sin)
+    ee, eo, oe, oo = _transformed(pupil, spread)
     place = np.arange(spread // 2 + 1)
     one_way = np.exp(-1j * chirp * place**2) * np.where(place, 2.0, 1.0)
     spreading = np.outer(one_way, one_way).astype(np.complex64)
@@ -109,10 +109,15 @@ def _times(part: FloatArray, factor: np.ndarray | complex) -> FloatArray:
     return np.stack([product.real, product.imag])
 
 
+def _transformed(pupil: FloatArray, size: int) -> Parts:
+    down, across = (_waves(size, samples // 2) for samples in pupil.shape[1:])
+    return _turned(_turned(_split(pupil), *down), *across)
+
+
 def _split(field: FloatArray) -> Parts:
-    """Return the four parts of a field (2, n, n) on one quadrant, from the middle outwards."""
-    half = field.shape[1] // 2
-    above, below = field[:, half:], field[:, half::-1]
+    """Return the four parts of a field (2, y, x) on one quadrant, from the middle outwards."""
+    down, half = field.shape[1] // 2, field.shape[2] // 2
+    above, below = field[:, down:], field[:, down::-1]
     even, odd = above + below, above - below
     even[:, 0] *= 0.5
     parts = []

@@ -30,6 +30,19 @@ def lattice_middle_mm(wavefront: Wavefront, step_mm: float) -> tuple[float, floa
     return middle[0], middle[1]
 
 
+def reach_mm(wavefront: Wavefront, middle_mm: tuple[float, float]) -> tuple[float, float]:
+    """Return how far the light reaches from the lattice's middle, in x and in y."""
+    radius_mm = wavefront.radius_mm()
+    reach = [radius_mm, radius_mm]
+    for stop in wavefront.slits:
+        line = _across(stop)
+        away_mm = abs(line[0] * middle_mm[0] + line[1] * middle_mm[1] + line[2])
+        for axis in (0, 1):
+            strip_mm = stop.half_width_mm + away_mm + abs(line[1 - axis]) * radius_mm
+            reach[axis] = min(reach[axis], strip_mm / max(abs(line[axis]), 1e-9))
+    return reach[0], reach[1]
+
+
 def without_slits(wavefront: Wavefront) -> Wavefront:
     """Return the wavefront behind its round holes alone."""
     if not wavefront.slits:

@@ -70,7 +70,8 @@ def transfer_function(
         return overlap_form(wavefront, few, field, limit_cpd)
     spread = shadow_samples(rays, colour, field, accuracy)
     across = 2.0 * rays.radius_mm / (MIDDLE_NM * 1e-6 * field.step_cpd * DEG_PER_RAD)
-    if spread and across > SHADOW_GAIN * spread:
+    gain = STRIP_GAIN if wavefront.slits else SHADOW_GAIN
+    if spread and across > gain * spread:
         return shadow_form(wavefront, light, field, limit_cpd, rays.mean_d, spread)
     return sampled_form(wavefront, light, field, limit_cpd)
 
@@ -99,6 +100,7 @@ def colour_of(light: Spectrum) -> _Colour:
 
 LEAST_SHADOW_D = 1.0
 SHADOW_GAIN = 1.25  # a shadow takes two transforms, so that it pays from here on
+STRIP_GAIN = 4.0  # behind a slit later: sampled is a strip, a shadow covers the field
 
 
 def field_for(rays: Rays, colour: _Colour, accuracy: Accuracy) -> tuple[Field, float]:
