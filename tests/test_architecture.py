@@ -29,10 +29,13 @@ FLOORS = {
     **dict.fromkeys(
         ["optics.eye.lattice", "optics.eye.overlap", "optics.eye.rays", "optics.eye.transfer"], 3
     ),
+    "optics.eye.slit": 3,
     **dict.fromkeys(["optics.sight.letters", "optics.sight.targets"], 3),
     **dict.fromkeys(["optics.sight.figures", "optics.sight.scene"], 3),
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),
-    **dict.fromkeys(["optics.sight.sampling", "optics.sight.reader"], 4),
+    **dict.fromkeys(
+        ["optics.sight.sampling", "optics.sight.orientation", "optics.sight.reader"], 4
+    ),
     **dict.fromkeys(["optics.sight.details", "optics.sight.clarity", "optics.sight.picture"], 4),
     **dict.fromkeys(["optics.sight.canvas", "optics.sight.raster", "optics.sight.streak"], 4),
     **dict.fromkeys(["optics.sight.focus", "optics.sight.view"], 5),

@@ -94,6 +94,10 @@ class Points:
     j0_d: FloatArray = field(repr=False)
     j45_d: FloatArray = field(repr=False)
 
+    def at(self, some: slice) -> "Points":
+        """Return some of the points."""
+        return Points(m_d=self.m_d[some], j0_d=self.j0_d[some], j45_d=self.j45_d[some])
+
 
 def chances(
     eyes: Supposed, points: Points, asking: Asking, widening: Widening = WIDENED

@@ -32,6 +32,7 @@ TOO_WIDE = 1.7  # times what is wanted
 EDGE_SHARE = 0.004  # of the density on a face of the grid
 LAID_MOST = 8
 LEAST_LIKELY = 1e-12  # no reply rules an eye out
+BLOCK = 2048  # points at once: of more, memory from the system took as long as the work
 Told = tuple[tuple[Asking, Reply], ...]
 
 
@@ -141,8 +142,16 @@ def _chance(known: Posterior, asking: Asking, reply: Reply) -> FloatArray | None
         return _from_log(
             log_chance_of_rows(known.eyes, known.points, asking, reply, known.widening)
         )
-    told = chances(known.eyes, known.points, asking, known.widening)
-    return np.maximum(told[reply], LEAST_LIKELY) if reply in told else None
+    points = known.points
+    parts = []
+    for start in range(0, len(points.m_d), BLOCK):
+        some = slice(start, start + BLOCK)
+        told = chances(known.eyes, points.at(some), asking, known.widening)
+        if reply not in told:
+            return None
+        parts.append(told[reply])
+    chance: FloatArray = np.maximum(np.concatenate(parts, axis=1), LEAST_LIKELY)
+    return chance
 
 
 def _from_log(log: FloatArray) -> FloatArray:

@@ -13,39 +13,59 @@ from functools import lru_cache
 
 import numpy as np
 
+from optics.eye.slit import (
+    along_samples,
+    lattice_middle_mm,
+    reach_mm,
+    through_slits,
+    without_slits,
+)
 from optics.eye.wavefront import Wavefront
 from optics.eye.zernike import SIZE
 from optics.units import ComplexArray, FloatArray
 
-EDGE_STEPS = 0.5  # width of the pupil's edge in samples; wider or harder ones were less true
+EDGE_STEPS = 0.5  # width of a round edge in samples; wider or harder ones were less true
 BLOCK = 30_000  # samples at once: small enough to stay near the processor
 Parts = tuple[FloatArray, FloatArray, FloatArray, FloatArray]  # parity down the rows, across
 
 
 def pupil_lattice(
     wavefront: Wavefront, path: FloatArray, wavelength_nm: float, step_mm: float
-) -> tuple[FloatArray, float]:
-    """Return the pupil function (2, n, n), real and imaginary, and its lit area in mm^2.
+) -> tuple[list[FloatArray], float]:
+    """Return pupil functions (2, y, x), real and imaginary, and the lit area in mm^2.
 
-    n is odd, the middle of the light in the middle; ``path`` is the wavefront at this wavelength.
+    One, or behind a slit along the samples two, whose images add up. y and x are odd, the
+    lattice's middle in the middle; ``path`` is the wavefront at this wavelength.
     """
-    half = math.ceil(wavefront.radius_mm() / step_mm) + 1
-    steps = np.arange(-half, half + 1) * step_mm
-    across, upward = ((middle + steps).astype(np.float32) for middle in wavefront.centre_mm())
+    middle_mm = lattice_middle_mm(wavefront, step_mm)
+    halves = [math.ceil(reach / step_mm) + 1 for reach in reach_mm(wavefront, middle_mm)]
+    across, upward = (
+        (middle + np.arange(-half, half + 1) * step_mm).astype(np.float32)
+        for middle, half in zip(middle_mm, halves, strict=True)
+    )
     in_x = (path * (2e3 * math.pi / wavelength_nm)).T.astype(np.float32) @ _powers(across).T
-    pupil = np.empty((2, len(upward), len(across)), np.float32)
+    size = (2, len(upward), len(across))
+    strip = along_samples(wavefront)
+    pupils = [np.empty(size, np.float32) for _ in range(2 if strip else 1)]
+    whole = without_slits(wavefront) if strip else wavefront
     lit = 0.0
     rows = max(1, BLOCK // len(across))
     for start in range(0, len(upward), rows):
         some = slice(start, start + rows)
         y = upward[some, np.newaxis]
         apodised = wavefront.apodisation(across, y)
-        amplitude = wavefront.inside(across, y, EDGE_STEPS * step_mm) * apodised
+        amplitudes = [whole.inside(across, y, EDGE_STEPS * step_mm) * apodised]
+        if strip:
+            amplitudes = [
+                amplitudes[0] * left for left in through_slits(wavefront, across, y, step_mm)
+            ]
         phase = _powers(upward[some]) @ in_x
-        np.multiply(np.cos(phase), amplitude, out=pupil[0, some])
-        np.multiply(np.sin(phase), amplitude, out=pupil[1, some])
-        lit += float(np.vdot(amplitude, apodised))
-    return pupil, lit * step_mm**2
+        cos, sin = np.cos(phase), np.sin(phase)
+        for pupil, amplitude in zip(pupils, amplitudes, strict=True):
+            np.multiply(cos, amplitude, out=pupil[0, some])
+            np.multiply(sin, amplitude, out=pupil[1, some])
+        lit += float(np.vdot(amplitudes[0], apodised))
+    return pupils, lit * step_mm**2
 
 
 def _powers(axis: FloatArray) -> FloatArray:
@@ -58,8 +78,7 @@ def point_image(pupil: FloatArray, size: int) -> FloatArray:
 
     Shape (4, size // 2 + 1, size // 2 + 1): even, odd in x, odd in y, odd in both; rows in y.
     """
-    cos, sin = _waves(size, pupil.shape[1] // 2)
-    return _energy(_turned(_turned(_split(pupil), cos, sin), cos, sin))
+    return _energy(_transformed(pupil, size))
 
 
 def shadow(pupil: FloatArray, chirp: float, spread: int, size: int) -> FloatArray:
@@ -67,8 +86,7 @@ def shadow(pupil: FloatArray, chirp: float, spread: int, size: int) -> FloatArra
 
     ``chirp`` is pi wavelength / (E (spread step)^2), signed; ``size`` of the samples are kept.
     """
-    cos, sin = _waves(spread, pupil.shape[1] // 2)
-    ee, eo, oe, oo = _turned(_turned(_split(pupil), cos, sin), cos, sin)
+    ee, eo, oe, oo = _transformed(pupil, spread)
     place = np.arange(spread // 2 + 1)
     one_way = np.exp(-1j * chirp * place**2) * np.where(place, 2.0, 1.0)
     spreading = np.outer(one_way, one_way).astype(np.complex64)
@@ -98,10 +116,15 @@ def _times(part: FloatArray, factor: np.ndarray | complex) -> FloatArray:
     return np.stack([product.real, product.imag])
 
 
+def _transformed(pupil: FloatArray, size: int) -> Parts:
+    down, across = (_waves(size, samples // 2) for samples in pupil.shape[1:])
+    return _turned(_turned(_split(pupil), *down), *across)
+
+
 def _split(field: FloatArray) -> Parts:
-    """Return the four parts of a field (2, n, n) on one quadrant, from the middle outwards."""
-    half = field.shape[1] // 2
-    above, below = field[:, half:], field[:, half::-1]
+    """Return the four parts of a field (2, y, x) on one quadrant, from the middle outwards."""
+    down, half = field.shape[1] // 2, field.shape[2] // 2
+    above, below = field[:, down:], field[:, down::-1]
     even, odd = above + below, above - below
     even[:, 0] *= 0.5
     parts = []

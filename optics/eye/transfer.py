@@ -21,6 +21,7 @@ from optics.eye.lattice import from_values, point_image, pupil_lattice, shadow
 from optics.eye.media import Media
 from optics.eye.overlap import overlap_values
 from optics.eye.rays import Rays, rays_of
+from optics.eye.slit import along_samples, lattice_middle_mm
 from optics.eye.wavefront import Wavefront, defocus_path
 from optics.units import DEG_PER_RAD, FloatArray
 
@@ -69,7 +70,8 @@ def transfer_function(
         return overlap_form(wavefront, few, field, limit_cpd)
     spread = shadow_samples(rays, colour, field, accuracy)
     across = 2.0 * rays.radius_mm / (MIDDLE_NM * 1e-6 * field.step_cpd * DEG_PER_RAD)
-    if spread and across > SHADOW_GAIN * spread:
+    gain = STRIP_GAIN if along_samples(wavefront) else SHADOW_GAIN
+    if spread and across > gain * spread:
         return shadow_form(wavefront, light, field, limit_cpd, rays.mean_d, spread)
     return sampled_form(wavefront, light, field, limit_cpd)
 
@@ -98,6 +100,9 @@ def colour_of(light: Spectrum) -> _Colour:
 
 LEAST_SHADOW_D = 1.0
 SHADOW_GAIN = 1.25  # a shadow takes two transforms, so that it pays from here on
+STRIP_GAIN = (
+    4.0  # behind a slit along the samples later: sampled is a strip, a shadow covers the field
+)
 
 
 def field_for(rays: Rays, colour: _Colour, accuracy: Accuracy) -> tuple[Field, float]:
@@ -153,8 +158,8 @@ def sampled_form(
     def image(wavelength_nm: float) -> tuple[FloatArray, float]:
         path = wavefront.path + defocus_path((chromatic_defocus_d(wavelength_nm), 0.0, 0.0))
         step_mm = wavelength_nm * 1e-6 * field.step_cpd * DEG_PER_RAD
-        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
-        parts = point_image(pupil, field.size)
+        pupils, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
+        parts = _added([point_image(pupil, field.size) for pupil in pupils])
         return _veiled(parts, field, step_mm**2 / max(lit_mm2, 1e-12)), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
@@ -170,26 +175,32 @@ def shadow_form(
 ) -> TransferFunction | None:
     """Return the transfer function by the pupil's shadow, ``spread`` samples over the field."""
     width_mm = _shadow_mm(field, mean_d)
-    middle_x, middle_y = wavefront.centre_mm()  # the shadow lies about it
+    step_mm = width_mm / spread
+    middle_x, middle_y = lattice_middle_mm(wavefront, step_mm)  # the shadow lies about it
 
     def image(wavelength_nm: float) -> tuple[FloatArray, float]:
         rest_d = chromatic_defocus_d(wavelength_nm) - mean_d
         path = wavefront.path + defocus_path((rest_d, 0.0, 0.0))
         path[1, 0], path[0, 1] = path[1, 0] + mean_d * middle_x, path[0, 1] + mean_d * middle_y
-        step_mm = width_mm / spread
-        pupil, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
+        pupils, lit_mm2 = pupil_lattice(wavefront, path, wavelength_nm, step_mm)
         chirp = math.pi * wavelength_nm * 1e-3 / (mean_d * width_mm**2)
-        parts = shadow(pupil, chirp, spread, field.size)
+        parts = _added([shadow(pupil, chirp, spread, field.size) for pupil in pupils])
         scale = (step_mm / spread) ** 2 / max(lit_mm2, 1e-12)
         return _veiled(parts, field, scale), lit_mm2
 
     return _summed(image, wavefront.media, light, field, limit_cpd)
 
 
+def _added(images: list[FloatArray]) -> FloatArray:
+    for more in images[1:]:
+        images[0] += more
+    return images[0]
+
+
 def _veiled(parts: FloatArray, field: Field, scale: float) -> FloatArray:
     """Return an image of samples ``scale`` of the light each, its sum made 1 by an even veil.
 
-    Half-covered samples at the edge count as squares in the unshifted overlap alone: the veil
+    Half-covered samples at a round edge count as squares in the unshifted overlap alone: the veil
     puts back what that loses.
     """
     parts *= np.float32(scale / field.size**2)

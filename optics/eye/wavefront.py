@@ -52,9 +52,14 @@ class Wavefront:
         """The rate a of the amplitude exp(-a r^2), r in mm: half of that of the light."""
         return self.stiles_crawford_per_mm2 * math.log(10.0) / 2.0
 
+    @property
+    def slits(self) -> tuple[Stop, ...]:
+        """The stops with straight edges."""
+        return tuple(stop for stop in self.stops if not stop.round)
+
     def inside(self, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
         """Return how much of each pupil point is open, 0 to 1, edges ``softness_mm`` wide."""
-        open_part = _ramp(self.pupil_mm / 2.0 - np.sqrt(x_mm**2 + y_mm**2), softness_mm)
+        open_part = ramp(self.pupil_mm / 2.0 - np.sqrt(x_mm**2 + y_mm**2), softness_mm)
         for stop in self.stops:
             open_part = open_part * _open(stop, facing_x(x_mm), y_mm, softness_mm)
         return open_part
@@ -93,7 +98,7 @@ class Wavefront:
         farther = np.abs(sx_mm * x_mm + sy_mm * y_mm)
         farther += x_mm**2 + y_mm**2
         farther += (sx_mm**2 + sy_mm**2) / 4
-        return _ramp(self.pupil_mm / 2 - np.sqrt(farther), soft)
+        return ramp(self.pupil_mm / 2 - np.sqrt(farther), soft)
 
     def centre_mm(self) -> tuple[float, float]:
         """Return the middle of the smallest known circle that holds all the light."""
@@ -121,9 +126,10 @@ def _circle_of(stop: Stop) -> tuple[float, float, float]:
     return float(facing_x(middle[0])), float(middle[1]), float(radius_mm)
 
 
-def _ramp(distance_mm: FloatArray, softness_mm: float) -> FloatArray:
-    ramp: FloatArray = np.clip(distance_mm / softness_mm + 0.5, 0.0, 1.0)
-    return ramp
+def ramp(distance_mm: FloatArray, softness_mm: float) -> FloatArray:
+    """Return how open points are at a distance inside an edge ``softness_mm`` wide."""
+    open_part: FloatArray = np.clip(distance_mm / softness_mm + 0.5, 0.0, 1.0)
+    return open_part
 
 
 def _open(stop: Stop, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) -> FloatArray:
@@ -131,11 +137,11 @@ def _open(stop: Stop, x_mm: FloatArray, y_mm: FloatArray, softness_mm: float) ->
     right_mm, up_mm = stop.centre_mm
     u, v = a * x_mm + b * y_mm - right_mm, c * x_mm + d * y_mm - up_mm
     if stop.round:
-        return _ramp(stop.half_width_mm - np.hypot(u, v), softness_mm)
+        return ramp(stop.half_width_mm - np.hypot(u, v), softness_mm)
     angle = math.radians(stop.direction_deg)
     along = u * math.cos(angle) + v * math.sin(angle)
     across = v * math.cos(angle) - u * math.sin(angle)
-    return _ramp(stop.half_width_mm - np.abs(across), softness_mm) * _ramp(
+    return ramp(stop.half_width_mm - np.abs(across), softness_mm) * ramp(
         stop.half_length_mm - np.abs(along), softness_mm
     )
 

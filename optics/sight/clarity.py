@@ -22,7 +22,7 @@ MEMORY_SHARE, MEMORY_EXPONENT = 0.2, 0.3
 JOINT_EXPONENT = 0.4  # below 1: the worst orientations weigh most
 THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
 # makes d' on the line of its best acuity equal to the threshold, in the median of fifty drawn eyes
-NOISE = 0.0812
+NOISE = 0.077
 # of clarity: about the least with which blur is noticed as late as published (0.30 +- 0.10 D at
 # 4 mm, Atchison 2005)
 COMPARISON_SD = 0.117

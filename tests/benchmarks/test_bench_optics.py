@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from prysm.propagation import Wavefront as LibraryWavefront
 
-from optics.evidence.likelihood import Asking, RowRead
+from optics.evidence.likelihood import NEAR_M, Asking, RowRead
 from optics.evidence.posterior import prior, update
 from optics.eye.chromatic import Spectrum, chromatic_defocus_d, white_light
 from optics.eye.eye import ordinary_pair, required_vergence
@@ -58,6 +58,14 @@ ROWS = tuple(
 NEED = required_vergence(SpheroCylinder(sphere_d=1.5, cylinder_d=-1.0, axis_deg=30.0), 12.0, 6.0)
 EYES = ordinary_pair(NEED, NEED, age_y=25.0)
 OCCLUDER = PlacedLens(lens=TrialLens(kind=LensKind.OCCLUDER))
+
+
+FACES = ((0.25, 0.0, 0.0), (-0.25, 0.0, 0.0))
+DISTANCES = tuple((-1.0 / at, 0.0, 0.0) for at in NEAR_M)
+TOLD = (
+    (Asking(question=Question.WHICH, vergences=FACES), "same"),
+    (Asking(question=Question.NEARER, vergences=DISTANCES), "top-6"),
+)
 
 
 def wave(defocus_d: float) -> Wavefront:
@@ -269,7 +277,8 @@ def test_end_point_search(benchmark):
 
 
 @pytest.mark.parametrize("laid", ["first grid", "refined"])
-def test_an_answer_told_to_the_posterior(benchmark, laid):
+@pytest.mark.parametrize("told", TOLD, ids=["which", "nearer"])
+def test_an_answer_told_to_the_posterior(benchmark, laid, told):
     noted(benchmark, "posterior")
     known = prior(plain_supposed(6.0))
     if laid == "refined":
@@ -278,6 +287,4 @@ def test_an_answer_told_to_the_posterior(benchmark, laid):
         )
         reading = Asking(question=Question.READ_DOWN, vergences=((0.0, 0.0, 0.0),))
         known, _ = update(known, reading, rows)
-    faces = ((0.25, 0.0, 0.0), (-0.25, 0.0, 0.0))
-    asking = Asking(question=Question.WHICH, vergences=faces)
-    assert benchmark(update, known, asking, "same")
+    assert benchmark(update, known, *told)
