@@ -49,7 +49,7 @@ class Widening:
 
     noise: float = 1.9
     lapse: float = 0.05
-    acuity_logmar: float = 0.10
+    acuity_logmar: float = 0.13
 
 
 WIDENED = Widening()
