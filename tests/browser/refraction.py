@@ -46,9 +46,9 @@ class Refraction:
         sphere_d = self.unfogged((0.0, 180), FOG_D, 0.5) - 0.25
         four = {axis: self.letters(sphere_d, -1.0, axis, 1) for axis in (45, 90, 135, 180)}
         axis = math.degrees(math.atan2(four[45] - four[135], four[180] - four[90])) / 2.0
-        axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, 2)
+        axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, 3)
         cylinder_d = self.balanced_cylinder(sphere_d, axis)
-        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, 2)
+        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, 3)
         axis = (axis - 1) % 180 + 1
         return self.unfogged((cylinder_d, axis), sphere_d + 1.0, 0.25), cylinder_d, axis
 
@@ -70,7 +70,7 @@ class Refraction:
 
         def imbalance(at: float) -> float:
             less, more = (
-                self.letters(sphere_d, min(0.0, at + change), axis, 2) for change in (0.75, -0.75)
+                self.letters(sphere_d, min(0.0, at + change), axis, 3) for change in (0.75, -0.75)
             )
             return less - more
 
