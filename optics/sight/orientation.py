@@ -16,8 +16,9 @@ def part_taken(shares: FloatArray, seen: FloatArray) -> FloatArray:
     """Return how large a part of the orientations takes part in what is seen, (sizes,), 0 to 1.
 
     ``shares`` (sizes, sectors) are those of sharp letters, ``seen`` (sizes, sectors) is what is
-    left of each. 1 where all are left alike, a third where a third is left and nothing of the
-    others. (Participation ratio: Bell & Dean, Discuss Faraday Soc 1970;50:55-61, from memory.)
+    left of each, in any unit. 1 where all are left alike, a third where a third is left and
+    nothing of the others. (Participation ratio: Bell & Dean, Discuss Faraday Soc 1970;50:55-61,
+    from memory.)
     """
     evenly = (seen**2 / np.maximum(shares, LEAST)).sum(axis=-1)
     part: FloatArray = seen.sum(axis=-1) ** 2 / np.maximum(evenly, LEAST)

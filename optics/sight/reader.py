@@ -18,7 +18,7 @@ from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
 from optics.sight.letters import RINGS, SLOAN, STEP_CYCLES, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
-from optics.sight.orientation import LEAST, part_taken, sectors, shares_of
+from optics.sight.orientation import part_taken, sectors, shares_of
 from optics.sight.probit import normal_cdf, probit
 from optics.sight.sampling import Sizes, at_letter_sizes
 from optics.units import ComplexArray, FloatArray, letter_height_deg
@@ -105,7 +105,7 @@ def read_letters(
     fitted = laid(seen, table, noise)
     flat = (fitted * table.neural_squared).view(np.float32).astype(np.float64) @ table.pairs
     match = flat.reshape(-1, len(alphabet), len(alphabet)) * (table.scale / noise)
-    by_orientation = (fitted.real * table.power) @ sectors().T
+    by_orientation = (fitted.real * table.fit) @ sectors().T
     match *= part_taken(table.shares, by_orientation)[:, np.newaxis, np.newaxis]
     return Reading(
         alphabet=alphabet,
@@ -124,8 +124,7 @@ class _LetterTable:
     fit: FloatArray  # (sizes, points), the mean letter's contrast as seen, by which it is laid
     scale: FloatArray  # (sizes, 1, letters)
     similar: FloatArray  # (sizes, letters, letters), correlation of the memories
-    power: FloatArray  # (sizes, points), the mean letter's contrast as seen, in all 1
-    shares: FloatArray  # (sizes, orientations), each one's part of that
+    shares: FloatArray  # (sizes, orientations), each one's part of the mean letter's contrast
 
 
 @lru_cache(maxsize=12)
@@ -144,15 +143,13 @@ def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTab
     # the match of a mean letter laid at a place, in noise units, once it is transformed back
     fits = fit * (heights * STEP_CYCLES * PLACES**2 / 2.0)[:, np.newaxis]
     fits /= np.sqrt(np.maximum(fit.sum(axis=1, keepdims=True), 1e-12))
-    power = fit / np.maximum(fit.sum(axis=1, keepdims=True), LEAST)
     return _LetterTable(
         neural_squared=neural_squared.astype("f4"),
         pairs=pairs.conj().view(np.float64).T.copy(),
         fit=np.where(fit > 1e-9 * fit.max(), fits, 0.0).astype("f4"),  # no less than single holds
         scale=(heights[:, np.newaxis] * STEP_CYCLES / norms)[:, np.newaxis, :],
         similar=gram / (norms[:, :, np.newaxis] * norms[:, np.newaxis, :]),
-        power=power.astype("f4"),
-        shares=shares_of(power),
+        shares=shares_of(fit),
     )
 
 

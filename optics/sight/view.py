@@ -16,13 +16,8 @@ from optics.eye.eye import Eye, EyePair
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import Nerve
 from optics.eye.pupil import pupil_diameter_mm
-from optics.eye.transfer import transfer_function
-from optics.eye.wavefront import (
-    Wavefront,
-    defocus_of,
-    over_refraction,
-    wavefront_of,
-)
+from optics.eye.transfer import Accuracy, transfer_function
+from optics.eye.wavefront import Wavefront, defocus_of, over_refraction, wavefront_of
 from optics.light.beam import Beam, Vector, beam_at_cornea
 from optics.light.frame import TrialFrame
 from optics.light.lens import EyeSide
@@ -43,8 +38,6 @@ from optics.sight.reader import Reading, read_letters
 from optics.sight.scene import Scene
 from optics.sight.streak import streak_of
 from optics.sight.targets import Wall
-
-WAVELENGTHS = 7  # that stand for white light in a picture
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,7 +129,7 @@ class EyeView:
             return (
                 transfer_function(self.wavefront, spectrum=spectrum) if spectrum else self.transfer
             )
-        light = spectrum or filtered_light(self.filters, WAVELENGTHS)
+        light = spectrum or filtered_light(self.filters, Accuracy.FINE.value.wavelengths)
         return streak_of(self.wavefront, light, grooves_deg)
 
     def picture(self, scene: Scene, canvas: Canvas) -> Any:

@@ -11,6 +11,7 @@ from statistics import mean
 
 Lens = tuple[float, float, int]  # sphere, cylinder, axis
 FOG_D = 1.50
+TIMES = 3  # a cylinder is judged on so many readings
 SHARP_LETTERS = 10  # fewer than that is fog, whatever a step gains
 
 
@@ -46,9 +47,9 @@ class Refraction:
         sphere_d = self.unfogged((0.0, 180), FOG_D, 0.5) - 0.25
         four = {axis: self.letters(sphere_d, -1.0, axis, 1) for axis in (45, 90, 135, 180)}
         axis = math.degrees(math.atan2(four[45] - four[135], four[180] - four[90])) / 2.0
-        axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, 3)
+        axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, TIMES)
         cylinder_d = self.balanced_cylinder(sphere_d, axis)
-        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, 3)
+        axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, TIMES)
         axis = (axis - 1) % 180 + 1
         return self.unfogged((cylinder_d, axis), sphere_d + 1.0, 0.25), cylinder_d, axis
 
@@ -70,7 +71,8 @@ class Refraction:
 
         def imbalance(at: float) -> float:
             less, more = (
-                self.letters(sphere_d, min(0.0, at + change), axis, 3) for change in (0.75, -0.75)
+                self.letters(sphere_d, min(0.0, at + change), axis, TIMES)
+                for change in (0.75, -0.75)
             )
             return less - more
 
