@@ -9,7 +9,6 @@ from optics.light.lens_case import PINHOLE_MM
 from optics.light.notation import parse_prescription, prescription_text
 from optics.light.power import SpheroCylinder, blur_strength_d, power_vector
 from optics.patient.traits import ORDINARY
-from optics.sight.end_point import read_beside_logmar
 from optics.sight.targets import Wall
 from optics.sight.view import look
 from optics.units import metric_snellen
@@ -23,7 +22,6 @@ STRONG_D, UNEQUAL_D, CYLINDER_D, HIDDEN_D = 6.0, 1.5, 0.5, 0.75
 SMALL_MM, WIDE_MM = 2.5, 6.5  # pupils fixed there or beyond; common practice, no source
 FULL_LOGMAR = 0.1  # 6/7.5; common practice, no source
 OBJECTIVE_OFF_D = END_POINT_OFF_D = 1.0
-READS_BETTER_LOGMAR = 0.05  # half a line
 CLUES = ("history", "pinhole")  # where what must be referred or left alone can be noticed
 
 
@@ -105,12 +103,6 @@ def inconsistencies(case: Case, truths: Mapping[EyeSide, Truth]) -> list[str]:
             problems.append(
                 f"{SIDE_NAMES[side]}.need: the end point lies {off_d:.2f} D away;"
                 f" more than {END_POINT_OFF_D:g} D is no longer the eye that was meant"
-            )
-        beside = truth.acuity_logmar - read_beside_logmar(case.eyes, side, truth.vergence)
-        if beside > READS_BETTER_LOGMAR:
-            problems.append(
-                f"{SIDE_NAMES[side]}.zernike_um: reads {10.0 * beside:.1f} lines better beside its"
-                " clearest lens, which is marked; a careful refraction would be called wrong"
             )
     return problems + _without_a_clue(case)
 

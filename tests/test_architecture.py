@@ -34,9 +34,10 @@ FLOORS = {
     **dict.fromkeys(["optics.sight.figures", "optics.sight.scene"], 3),
     **dict.fromkeys(["optics.sight.neural", "optics.sight.probit"], 3),
     **dict.fromkeys(
-        ["optics.sight.sampling", "optics.sight.orientation", "optics.sight.reader"], 4
+        ["optics.sight.sampling", "optics.sight.orientation", "optics.sight.laying"], 4
     ),
-    **dict.fromkeys(["optics.sight.details", "optics.sight.clarity", "optics.sight.picture"], 4),
+    **dict.fromkeys(["optics.sight.reader", "optics.sight.details"], 4),
+    **dict.fromkeys(["optics.sight.clarity", "optics.sight.picture"], 4),
     **dict.fromkeys(["optics.sight.canvas", "optics.sight.raster", "optics.sight.streak"], 4),
     **dict.fromkeys(["optics.sight.focus", "optics.sight.view"], 5),
     **dict.fromkeys(["optics.sight.end_point", "optics.sight.best_acuity"], 6),

@@ -9,7 +9,7 @@ RED, GREEN, NEITHER = "red", "green", "same"
 UNSEEN = "unseen"
 PANELS = ("red-panel", "green-panel")
 # comparing across colours is harder; with the letters' own noise "same" would never be said
-NOISE_FACTOR = 2.0
+NOISE_FACTOR = 1.6
 
 
 def red_or_green(eye: EyeView | None, size_logmar: float, asked: Asked) -> Answer:

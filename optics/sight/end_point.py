@@ -8,7 +8,6 @@ the optics. It differs from the need by what aberrations do through the pupil of
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from itertools import product
 
 import numpy as np
 
@@ -32,7 +31,6 @@ UNREADABLE = 9.0
 REACH_D = 1.0  # how far from the need the peak may lie
 COARSE_D, FINE_D = 1 / 8, 1 / 16
 CLIMBS = 3  # each with half the reach of the one before
-BESIDE_D = [np.array(d) for d in product((-0.5, 0.0, 0.5), (-0.25, 0.0, 0.25), (-0.25, 0.0, 0.25))]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,22 +64,6 @@ def end_point(eyes: EyePair, side: EyeSide, *, roughly: bool = False) -> EndPoin
     acuity = UNREADABLE if reading is None else reading.acuity_logmar
     m, j0, j45 = (need + more for need, more in zip(eye.required_vergence, best, strict=True))
     return EndPoint(vergence=(m - eyes.floor_d, j0, j45), acuity_logmar=acuity, transfer=transfer)
-
-
-def read_beside_logmar(eyes: EyePair, side: EyeSide, found: Vector) -> float:
-    """Return the best acuity within 0.5 D of sphere and of cylinder about an end point.
-
-    ``found`` is its vergence (M, J0, J45 in D). An irregular eye may read better there than with
-    its clearest lens.
-    """
-    eye = eyes.eye(side)
-    wave = _wave_of_defocus(eye, eyes)
-    clearest = np.array(found) - np.array(eye.required_vergence) + [eyes.floor_d, 0.0, 0.0]
-    seen = [transfer_function(wave(clearest + beside), Accuracy.QUICK) for beside in BESIDE_D]
-    return min(
-        UNREADABLE if one is None else read_letters(one, nerve=eye.nerve).acuity_logmar
-        for one in seen
-    )
 
 
 def _wave_of_defocus(eye: Eye, eyes: EyePair) -> Callable[[FloatArray], Wavefront]:

@@ -1,7 +1,7 @@
 """The focus that a view takes up: how far the person accommodates.
 
 The least accommodation between floor and amplitude whose clarity, averaged over three chart
-lines of the better open eye, lies within three tenths of the comparison noise of the best. The
+lines of the better open eye, lies within a quarter of the comparison noise of the best. The
 clarity is known at fixed steps of mean defocus and kept, since a sphere only shifts it: the
 search takes the aberrations of the relaxed eye.
 """
@@ -24,8 +24,8 @@ from optics.sight.clarity import COMPARISON_SD, clarity
 from optics.sight.sampling import Sizes
 from optics.units import FloatArray
 
-DRIVE_LINES_LOGMAR: Sizes = (0.0, 0.3, 0.6)  # 6/6, 6/12, 6/24
-CONTENT = 0.3 * COMPARISON_SD  # a lag of about 0.15 D at best focus
+DRIVE_LINES_LOGMAR: Sizes = (0.0, 0.5, 1.0)  # 6/6, 6/19, 6/60
+CONTENT = 0.25 * COMPARISON_SD  # a lag of about 0.14 D at best focus
 STEP_D = 0.125
 COARSE = 2  # steps between the nodes looked at first
 MARGIN_D = 0.75  # how far from the interval of Sturm the clearest focus may lie

@@ -6,22 +6,24 @@ from functools import lru_cache
 import numpy as np
 
 from optics.sight.letters import sloan_spectra
-from optics.units import FloatArray
+from optics.units import ComplexArray, FloatArray
 
 SECTORS = 6
 LEAST = 1e-60
 
 
-def part_taken(shares: FloatArray, seen: FloatArray) -> FloatArray:
+def part_taken(shares: FloatArray, contrast: FloatArray, seen: ComplexArray) -> FloatArray:
     """Return how large a part of the orientations takes part in what is seen, (sizes,), 0 to 1.
 
-    ``shares`` (sizes, sectors) are those of sharp letters, ``seen`` (sizes, sectors) is what is
-    left of each, in any unit. 1 where all are left alike, a third where a third is left and
-    nothing of the others. (Participation ratio: Bell & Dean, Discuss Faraday Soc 1970;50:55-61,
-    from memory.)
+    ``shares`` (sizes, sectors) are those of the sharp detail, ``contrast`` (sizes, points) its
+    power in any unit, ``seen`` (sizes, points) the transfers: what counts is the contrast energy
+    that is left of each orientation. 1 where all are left alike, a third where a third is left
+    and nothing of the others. (Participation ratio: Bell & Dean, Discuss Faraday Soc
+    1970;50:55-61, from memory.)
     """
-    evenly = (seen**2 / np.maximum(shares, LEAST)).sum(axis=-1)
-    part: FloatArray = seen.sum(axis=-1) ** 2 / np.maximum(evenly, LEAST)
+    energy = (contrast * (seen.real**2 + seen.imag**2)) @ sectors().T
+    evenly = (energy**2 / np.maximum(shares, LEAST)).sum(axis=-1)
+    part: FloatArray = energy.sum(axis=-1) ** 2 / np.maximum(evenly, LEAST)
     return part
 
 

@@ -16,23 +16,18 @@ import numpy as np
 
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
+from optics.sight.laying import fit_of, laid, reading_noise
 from optics.sight.letters import RINGS, SLOAN, STEP_CYCLES, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
-from optics.sight.orientation import part_taken, sectors, shares_of
+from optics.sight.orientation import part_taken, shares_of
 from optics.sight.probit import normal_cdf, probit
 from optics.sight.sampling import Sizes, at_letter_sizes
-from optics.units import ComplexArray, FloatArray, letter_height_deg
+from optics.units import FloatArray, letter_height_deg
 
-NOISE = 0.0667  # for acuity in focus at 4 mm: drawn eyes -0.122 logMAR, the mean eye -0.142
 STEEPER = 1.35  # people's psychometric functions are steeper than a template reader's
-LIGHT_EXPONENT = 0.175  # noise grows as light is lost: 0.02 logMAR a halving (Sheedy 1984)
-REFERENCE_AREA_MM2 = 4.0 * math.pi
 SIZES: Sizes = tuple(round(-0.5 + 0.1 * step, 1) for step in range(29))  # to 2.3 logMAR
 GUESS = 1.0 / len(SLOAN)
-PLACES = 32  # over three letter heights, across and upward
 NEIGHBOUR = 0.125  # how much the next sizes count where acuity is sought
-ROW = 5.0  # letters that tell the place together: a chart's row
-LEAST_LIKELY = -40.0  # a logarithm: all such places together count for nothing
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(14)
 
 
@@ -101,12 +96,11 @@ def read_letters(
     """
     table = _letter_table(sizes_logmar, nerve.loss, alphabet)
     seen = at_letter_sizes(transfer, sizes_logmar)
-    noise = NOISE * nerve.noise * (transfer.open_mm2 / REFERENCE_AREA_MM2) ** -LIGHT_EXPONENT
-    fitted = laid(seen, table, noise)
+    noise = reading_noise(transfer, nerve)
+    fitted = laid(seen, table.fit, noise)
     flat = (fitted * table.neural_squared).view(np.float32).astype(np.float64) @ table.pairs
     match = flat.reshape(-1, len(alphabet), len(alphabet)) * (table.scale / noise)
-    by_orientation = (fitted.real * table.fit) @ sectors().T
-    match *= part_taken(table.shares, by_orientation)[:, np.newaxis, np.newaxis]
+    match *= part_taken(table.shares, table.fit, seen)[:, np.newaxis, np.newaxis]
     return Reading(
         alphabet=alphabet,
         sizes_logmar=sizes_logmar,
@@ -135,60 +129,19 @@ def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTab
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural_squared = neural_transfer(radius / heights[:, np.newaxis], loss) ** 2
-    fit = neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count
+    contrast = neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count
     pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(count**2, -1)
     pairs = pairs * letters.count
     gram = (neural_squared @ pairs.real.T).reshape(-1, count, count)
     norms = np.sqrt(np.maximum(np.einsum("sii->si", gram), 1e-12))
-    # the match of a mean letter laid at a place, in noise units, once it is transformed back
-    fits = fit * (heights * STEP_CYCLES * PLACES**2 / 2.0)[:, np.newaxis]
-    fits /= np.sqrt(np.maximum(fit.sum(axis=1, keepdims=True), 1e-12))
     return _LetterTable(
         neural_squared=neural_squared.astype("f4"),
         pairs=pairs.conj().view(np.float64).T.copy(),
-        fit=np.where(fit > 1e-9 * fit.max(), fits, 0.0).astype("f4"),  # no less than single holds
+        fit=fit_of(contrast, heights),
         scale=(heights[:, np.newaxis] * STEP_CYCLES / norms)[:, np.newaxis, :],
         similar=gram / (norms[:, :, np.newaxis] * norms[:, np.newaxis, :]),
-        shares=shares_of(fit),
+        shares=shares_of(contrast),
     )
-
-
-def laid(seen: ComplexArray, table: _LetterTable, noise: float) -> ComplexArray:
-    """Return transfers (sizes, points) with the image laid where the mean letter fits.
-
-    Defocus, spherical aberration and coma move that place, differently at each size. Through
-    noise it is known only so well: each place is as likely as an ideal observer of one row
-    would find it, and evidence is averaged over all of them. (Signals known in white noise:
-    Green & Swets, Signal Detection Theory and Psychophysics, 1966, from memory.)
-    """
-    points, level, mirrored = _points()
-    spectrum = np.zeros((len(seen), PLACES * (PLACES // 2 + 1)), np.complex64)
-    fit = seen * table.fit
-    fit *= np.float32(1.0 / noise)
-    spectrum[:, points] = fit
-    spectrum[:, mirrored] += fit[:, level].conj()
-    likely = np.fft.irfft(np.fft.ifft(spectrum.reshape(len(seen), PLACES, -1), axis=1))
-    best = likely.max(axis=(1, 2), keepdims=True)
-    likely -= best
-    likely *= ROW * best
-    np.maximum(likely, LEAST_LIKELY, out=likely)
-    turns = np.fft.fft(np.fft.rfft(np.exp(likely, out=likely)), axis=1)
-    moved: ComplexArray = turns.reshape(len(seen), -1)[:, points].conj()
-    moved *= seen
-    moved /= turns[:, :1, 0].real
-    return moved
-
-
-@lru_cache(maxsize=1)
-def _points() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return where the letters' points lie in a flat spectrum of places.
-
-    And which of them lie on the level line, where both halves are asked for, with their mirrors.
-    """
-    across, upward = sloan_spectra().steps
-    row = PLACES // 2 + 1
-    level = np.flatnonzero(upward == 0)
-    return across % PLACES * row + upward, level, -across[level] % PLACES * row
 
 
 def _chances(match: FloatArray, similar: FloatArray) -> FloatArray:

@@ -25,10 +25,6 @@ FOCUS_LOGMAR = -0.125
 BOTH_RULES = (180.0, 90.0)
 THREE_AXES = (180.0, 90.0, 45.0)
 
-SPLIT = (
-    "sphere reads a little too well and mixed cylinder too badly: no reader of the transfer"
-    " function alone meets both published curves"
-)
 # defocus in D, published logMAR, tolerance, source, used in the fit
 SPHERES: tuple[tuple[float, float, float, Source, bool], ...] = (
     (0.5, 0.08, 0.12, sources.OLD_AND_BLENDOWSKE, True),
@@ -227,6 +223,8 @@ def _cylinders() -> Iterator[Row]:
         sources.SHA,
         lambda sample: mixed_logmar(sample, 0.5) - mixed_logmar(sample, 0.0),
         "no neural filter: the finest detail carries too much",
+        recorded_miss=0.004,
+        reason="0.053; those who measured the acuities of 3.4 mm pupils found 0.07",
     )
 
 
@@ -255,7 +253,7 @@ def _axis_spread(sample: Sample) -> float:
 
 
 def _together() -> Iterator[Row]:
-    for strength_d, miss in ((0.5, 0.0), (1.0, 0.009), (1.5, 0.0)):
+    for strength_d in (0.5, 1.0, 1.5):
         yield row(
             Group.HELD_OUT,
             f"equal blur: {strength_d:.1f} D of sphere less {2 * strength_d:.0f} DC mixed, 4 mm",
@@ -263,8 +261,6 @@ def _together() -> Iterator[Row]:
             sources.REMON,
             partial(equal_blur, strength_d=strength_d),
             "matched templates: the sharp meridian read alone",
-            recorded_miss=miss,
-            reason=SPLIT if miss else "",
         )
     yield row(
         Group.HELD_OUT,
@@ -293,7 +289,7 @@ def _simple() -> Iterator[Row]:
     for cylinder_d, published, miss in (
         (1.25, 0.24, 0.0),
         (2.58, 0.55, 0.0),
-        (4.0, 0.84, 0.025),
+        (4.0, 0.84, 0.018),
     ):
         yield row(
             Group.BIAS,

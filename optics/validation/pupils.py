@@ -118,7 +118,7 @@ def _pinhole_biases() -> Iterator[Row]:
         sources.ATCHISON_PUPIL,
         lambda sample: through(sample, 1.0, 3.0) - sphere_logmar(sample, 0.0),
         "blur circles instead of waves, pupil ignored",
-        recorded_miss=0.138,
+        recorded_miss=0.142,
         reason="light lost through the hole costs 0.06 here and its diffraction the rest;"
         " the data do not say how much light should cost",
     )
@@ -129,8 +129,6 @@ def _pinhole_biases() -> Iterator[Row]:
         sources.TABERNERO,
         lambda sample: through(sample, 1.5, 2.5) - sphere_logmar(sample, 1.0),
         "blur as the product of pupil and defocus, exactly",
-        recorded_miss=0.014,
-        reason="the smaller pupil is charged for lost light, and the reader forgives 1 D too much",
     )
     yield row(
         Group.BIAS,
@@ -139,7 +137,7 @@ def _pinhole_biases() -> Iterator[Row]:
         sources.HICKENBOTHAM,
         lambda sample: through(flawless(sample), 2.0) - through(flawless(sample), 5.0),
         "aberrations without effect",
-        recorded_miss=0.153,
+        recorded_miss=0.154,
         reason="the neural filter falls so steeply that optics finer than a good focus hardly help",
     )
 
@@ -192,6 +190,6 @@ def _signs() -> Iterator[Row]:
         slope_ratio,
         "no spherical aberration",
         unit="",
-        recorded_miss=0.136,
+        recorded_miss=0.091,
         reason="the reader is too symmetric: it gains nothing from doubled images",
     )

@@ -25,7 +25,7 @@ from optics.eye.pupil import pupil_diameter_mm
 from optics.light import beam
 from optics.light.beam import beam_at_cornea
 from optics.light.lens import EyeSide
-from optics.sight import neural, reader
+from optics.sight import laying, neural, reader
 from optics.sight.probit import normal_cdf
 from optics.sight.reader import SIZES, Reading
 from optics.validation import bands, bodies, lenses, sources, waves
@@ -191,7 +191,7 @@ def ageless(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def light_by_its_root(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reader, "LIGHT_EXPONENT", 0.5)
+    monkeypatch.setattr(laying, "LIGHT_EXPONENT", 0.5)
 
 
 WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
