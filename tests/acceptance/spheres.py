@@ -14,6 +14,7 @@ from tests.acceptance.eyes import SHARP, Tested, sphere
 CHANGES_D = (0.08, 0.16, 0.24, 0.32, 0.45, 0.6, 0.8, 1.1, 1.5, 2.0)
 POORER_LOGMAR = (0.301, 0.477, 0.602, 0.778)  # 6/12, 6/18, 6/24, 6/36
 LARGER = (0.6, 0.7)
+KEEN_LOGMAR = -0.08  # 6/5
 
 
 def just_noticeable_d(tested: Tested, lines: Sequence[float], need_d: float = 0.0) -> FloatArray:
@@ -99,3 +100,8 @@ def plus_one(eyes: Sequence[Tested]) -> Iterator[Check]:
     yield Check(name=f"{name}, median", values=values, statistic=median, least=3.5, most=5.0)
     yield Check(name=f"{name}, 5 %", values=values, statistic=percentile(5.0), least=2.0)
     yield Check(name=f"{name}, 95 %", values=values, statistic=percentile(95.0), most=7.0)
+    yield Check(
+        name=f"{name}, the same eyes with a nerve for 6/5, median",
+        values=np.array([lines_lost(one.with_best(KEEN_LOGMAR)) for one in eyes]),
+        statistic=median,
+    )

@@ -32,7 +32,7 @@ class Refraction:
 
     def unfogged(self, cylinder: tuple[float, float], from_d: float, step_d: float) -> float:
         """Return the most plus from which one more step of minus gains no letters."""
-        times, worth = (1, 2.0) if step_d == 0.5 else (4, 1.0)
+        times, worth = (1, 2.0) if step_d == 0.5 else (4, 1.5)
         sphere_d = from_d
         letters = self.letters(sphere_d, *cylinder, times)
         while True:
@@ -50,6 +50,9 @@ class Refraction:
         axis = self.balanced_axis(sphere_d, -1.0, round(axis), 25, TIMES)
         cylinder_d = self.balanced_cylinder(sphere_d, axis)
         axis = self.balanced_axis(sphere_d, cylinder_d, axis, 20, TIMES)
+        # at the sphere that now reads best, the cylinder once more
+        sphere_d = self.unfogged((cylinder_d, axis), sphere_d + 1.0, 0.25)
+        cylinder_d = self.balanced_cylinder(sphere_d, axis)
         axis = (axis - 1) % 180 + 1
         return self.unfogged((cylinder_d, axis), sphere_d + 1.0, 0.25), cylinder_d, axis
 
