@@ -2,7 +2,7 @@
 
 d' is the reader's own match of the image with the sharp detail, laid where it fits, in units of
 the comparison noise. Every orientation counts: strokes made sharp in one direction cannot buy
-off those blurred at right angles, as contrast energy would let them.
+off those blurred at right angles, as a plain sum would let them.
 """
 
 from functools import lru_cache
