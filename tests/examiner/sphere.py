@@ -142,8 +142,8 @@ def wait_in(bench: Bench, letters: int) -> int:
 def toward_least_confusion(bench: Bench, letters: int, guess_d: float) -> int:
     """Where a pinhole reads more, go to the middle of the spheres that read alike.
 
-    With a large cylinder left, letters are best near a focal line, and a cross cylinder shown
-    there misleads. The cylinder that the acuity speaks of bounds the way.
+    With a large cylinder left, letters hardly change between the focal lines, and a cross cylinder
+    shown at one of them misleads. The cylinder that the acuity speaks of bounds the way.
     """
     if acuity_logmar(letters) <= READS_UNASTIGMATIC_LOGMAR:
         return letters

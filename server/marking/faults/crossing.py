@@ -69,10 +69,10 @@ def too_early(scene: Scene) -> Iterator[Evidence]:
 
 
 def _far(error: Vector) -> bool:
-    """Say whether letters cannot be best there: over 0.50 D off, and not at the rear focal line.
+    """Say whether letters must have told so: over 0.50 D off, if plus beyond the rear focal line.
 
-    With a strong cylinder left letters are best near that line, half the cylinder too much plus
-    (measured on our own eyes, DEVELOPERS.md).
+    With a strong cylinder left letters hardly change from that line, half the cylinder too much
+    plus, to the circle of least confusion (measured on our own eyes, DEVELOPERS.md).
     """
     most_plus_d = max(FAR_D, cylinder_left_d(error) / 2.0)
     return not -most_plus_d - 1e-6 <= error[0] <= FAR_D + 1e-6
