@@ -7,12 +7,12 @@ from tests.examiner.bench import TRIAL, Bench, code
 from tests.examiner.routine import Routine, textbook
 
 STEP_D = 0.25
-REFUSALS = 2  # in all, then the sphere is left
+REFUSALS = 2  # running, then the sphere is left, as the textbook's unfogging ends
 MOST_MINUS_D = 4.0
 
 
 def minus_while(bench: Bench, *accepted: str) -> None:
-    """Offer minus by quarters, never plus, and keep what is answered so; stop at two refusals."""
+    """Offer minus by quarters, never plus, and keep what is answered so, to the second refusal."""
     refused, start_d = 0, bench.sphere_d
     while refused < REFUSALS and start_d - bench.sphere_d < MOST_MINUS_D:
         bench.puts(TRIAL, code("sphere", -STEP_D))
@@ -20,6 +20,7 @@ def minus_while(bench: Bench, *accepted: str) -> None:
         bench.puts(TRIAL, None)
         if said in accepted:
             bench.moves_sphere(-STEP_D)
+            refused = 0
         else:
             refused += 1
 
