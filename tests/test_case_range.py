@@ -9,17 +9,12 @@ from server.case_file import CaseFile
 from server.case_range import drawn
 from server.case_report import level_of
 from server.casebook import case_of, read_casebook
-from server.marking.truth import Truth
+from server.marking.truth import find_truth
 from server.settings import REPOSITORY
 from tests.canary import vector
 
 BOOK = read_casebook(REPOSITORY / "cases").cases
 DRAWS, DRAWS_OF_A_NERVE = 50, 2  # a nerve is solved from a stated best acuity: seconds
-
-# the best acuity is that of nerve, media and cornea, which stay as they are stated
-POOR = {"aspen": 0.42, "juniper": 0.18, "medlar": 0.36, "nettle": 1.0, "burdock": 0.17} | {
-    "larch": 0.11
-}
 
 
 def written(text: str) -> tuple[float, float, int]:
@@ -81,12 +76,10 @@ def test_the_stated_eyes_lie_within_their_own_ranges(stem):
 def test_eyes_can_be_made_of_what_is_drawn_and_ask_for_the_same_level(stem):
     stated = BOOK[stem]
     solved = any(eye.best_logmar is not None for eye in (stated.file.right, stated.file.left))
+    # the best acuity is that of nerve, media and cornea, which stay as they are stated
+    truths = {side: find_truth(stated, side) for side in stated.needs}
     for other in draws(stem, DRAWS_OF_A_NERVE if solved else DRAWS):
         case = case_of(stem, "drawn", other)  # an UnfitError would be a wrong range
-        truths = {
-            side: Truth(vergence=(0.0, 0.0, 0.0), acuity_logmar=POOR.get(stem, 0.0))
-            for side in case.needs
-        }
         assert level_of(case, truths) == stated.level, other
 
 

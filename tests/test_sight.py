@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from optics.eye.eye import Eye, EyePair, ordinary_pair, required_vergence
 from optics.eye.transfer import Accuracy, transfer_function
@@ -14,7 +16,7 @@ from optics.light.frame import Place, TrialFrame
 from optics.light.lens import EyeSide, LensKind, PlacedLens, TrialLens
 from optics.light.power import SpheroCylinder
 from optics.patient.replies import GIVES_UP_BELOW, read_rows
-from optics.sight.clarity import THRESHOLD, clarity, discriminability
+from optics.sight.clarity import KNEE, clarity, discriminability
 from optics.sight.end_point import end_point
 from optics.sight.targets import CHART_LINES_LOGMAR, Row, Wall
 from optics.sight.view import View, look
@@ -305,8 +307,15 @@ def test_in_the_dark_the_first_row_is_not_tried():
     assert all(sum(chances) == pytest.approx(1.0) for chances in reply.chances)
 
 
+@pytest.mark.parametrize(("d", "named"), [(1.62, 0.55), (KNEE, 0.50)])
+def test_how_many_of_ten_letters_a_d_prime_names(d, named):
+    # the right one's evidence exceeds that of nine others (Green & Swets 1966, from memory)
+    chance, _ = quad(lambda x: norm.pdf(x - d) * norm.cdf(x) ** 9, -8.0, 12.0)
+    assert chance == pytest.approx(named, abs=0.001)
+
+
 def test_clarity_and_reader_agree_where_letters_begin_to_fail():
-    """The clarity's noise puts d' at the threshold on the best line that a drawn eye reads.
+    """The clarity's noise puts d' at 1.62 on the best line that a drawn eye reads.
 
     In the median of eyes of 6/4.8; fifty others, by which it was set, had quartiles 0.15 % away.
     """
@@ -317,4 +326,4 @@ def test_clarity_and_reader_agree_where_letters_begin_to_fail():
         assert seen.transfer is not None
         line = round(best.best_logmar, 2)
         found.append(discriminability(seen.transfer, (line,), seen.nerve)[0])
-    assert np.median(found) == pytest.approx(THRESHOLD, rel=0.01)
+    assert np.median(found) == pytest.approx(1.62, rel=0.01)

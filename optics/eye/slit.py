@@ -17,8 +17,6 @@ from optics.light.beam import Stop
 from optics.units import FloatArray
 
 Line = tuple[float, float, float]  # a distance in the disc's plane: x mm, y mm, constant; chart
-
-
 LEVEL = 0.1  # the slope of an edge along the samples
 
 

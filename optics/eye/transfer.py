@@ -100,9 +100,8 @@ def colour_of(light: Spectrum) -> _Colour:
 
 LEAST_SHADOW_D = 1.0
 SHADOW_GAIN = 1.25  # a shadow takes two transforms, so that it pays from here on
-STRIP_GAIN = (
-    4.0  # behind a slit along the samples later: sampled is a strip, a shadow covers the field
-)
+# later behind a slit along the samples: sampled is a strip, a shadow covers the field
+STRIP_GAIN = 4.0
 
 
 def field_for(rays: Rays, colour: _Colour, accuracy: Accuracy) -> tuple[Field, float]:

@@ -13,14 +13,14 @@ from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
 from optics.sight.details import LETTERS, Detail, contrast_power
 from optics.sight.laying import fit_of, laid, reading_noise
-from optics.sight.letters import STEP_CYCLES, sloan_spectra
+from optics.sight.letters import sloan_spectra
 from optics.sight.neural import neural_transfer
 from optics.sight.orientation import part_taken, shares_of
 from optics.sight.sampling import Sizes, at_letter_sizes
 from optics.units import FloatArray, letter_height_deg
 
-THRESHOLD = 1.62  # d' at which 55 of 100 letters out of ten are named
-# makes d' on the line of its best acuity equal to the threshold, in the median of fifty drawn eyes
+# makes d' on the line of its best acuity 1.62, at which 55 of 100 letters out of ten are named, in
+# the median of fifty drawn eyes
 NOISE = 0.0749
 # d' at which half of ten letters are named: with less a loss is hardly noticed
 KNEE = 1.475
@@ -51,28 +51,22 @@ def discriminability(
     detail: Detail = LETTERS,
 ) -> FloatArray:
     """Return d' of a detail at each size, shape (sizes,)."""
-    contrast, fit, heights = _contrast(sizes_logmar, nerve.loss, detail)
+    fit, shares = _sharp(sizes_logmar, nerve.loss, detail)
     seen = at_letter_sizes(transfer, sizes_logmar)
     moved = laid(seen, fit, reading_noise(transfer, nerve))
-    matched = np.maximum((contrast * moved.real).sum(axis=1), 0.0)
+    matched = np.maximum((fit * moved.real).sum(axis=1, dtype=np.float64), 0.0)
     if not detail.one_way:
-        matched *= part_taken(shares_of(contrast), contrast, seen)
-    norm = np.sqrt(np.maximum(contrast.sum(axis=1), 1e-20))
-    seen_d: FloatArray = matched / norm * heights * STEP_CYCLES / (NOISE * nerve.noise)
+        matched = matched * part_taken(shares, fit, seen)
+    seen_d: FloatArray = matched / (NOISE * nerve.noise)
     return seen_d
 
 
 @lru_cache(maxsize=128)
-def _contrast(
-    sizes_logmar: Sizes, loss: float, detail: Detail
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return a detail's contrast after the neural transfer, its fit, and heights.
-
-    The first two have shape (sizes, points).
-    """
+def _sharp(sizes_logmar: Sizes, loss: float, detail: Detail) -> tuple[FloatArray, FloatArray]:
+    """Return a detail's weights (sizes, points), and its orientations' shares (sizes, sectors)."""
     letters = sloan_spectra()
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural = neural_transfer(radius / heights[:, np.newaxis], loss)
     contrast = contrast_power(detail) * neural**2
-    return contrast, fit_of(contrast, heights), heights
+    return fit_of(contrast, heights), shares_of(contrast)

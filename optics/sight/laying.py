@@ -25,13 +25,12 @@ def reading_noise(transfer: TransferFunction, nerve: Nerve) -> float:
 
 
 def fit_of(contrast: FloatArray, heights_deg: FloatArray) -> FloatArray:
-    """Return what a transfer is weighed with to find a detail's place, (sizes, points).
+    """Return what a transfer is weighed with, (sizes, points), so that the sum is the match.
 
-    ``contrast`` (sizes, points) is the detail's power as the nerve passes it. Transformed back,
-    the products are the match at each place, in noise units once divided by the noise.
+    ``contrast`` (sizes, points) is the detail's power as the nerve passes it, a point's mirror
+    image counted with it. The match is in noise units once divided by the noise.
     """
-    scale = heights_deg * STEP_CYCLES * PLACES**2 / 2.0
-    scale = scale / np.sqrt(np.maximum(contrast.sum(axis=1), 1e-12))
+    scale = heights_deg * STEP_CYCLES / np.sqrt(np.maximum(contrast.sum(axis=1), 1e-12))
     kept = contrast > 1e-9 * contrast.max()  # no less than single precision holds
     fit: FloatArray = np.where(kept, contrast * scale[:, np.newaxis], 0.0).astype("f4")
     return fit
@@ -48,7 +47,7 @@ def laid(seen: ComplexArray, fit: FloatArray, noise: float) -> ComplexArray:
     points, level, mirrored = _points()
     spectrum = np.zeros((len(seen), PLACES * (PLACES // 2 + 1)), np.complex64)
     weighed = seen * fit
-    weighed *= np.float32(1.0 / noise)
+    weighed *= np.float32(PLACES**2 / 2.0 / noise)  # what transforming back divides by
     spectrum[:, points] = weighed
     spectrum[:, mirrored] += weighed[:, level].conj()
     likely = np.fft.irfft(np.fft.ifft(spectrum.reshape(len(seen), PLACES, -1), axis=1))

@@ -1,4 +1,4 @@
-"""How evenly what is seen of letters is spread over the orientations of their strokes."""
+"""How evenly what is seen of a detail is spread over the orientations of its strokes."""
 
 import math
 from functools import lru_cache

@@ -16,6 +16,7 @@ import numpy as np
 
 from optics.eye.grid import TransferFunction
 from optics.eye.nerve import ORDINARY, Nerve
+from optics.sight.details import Detail, DetailKind, contrast_power
 from optics.sight.laying import fit_of, laid, reading_noise
 from optics.sight.letters import RINGS, SLOAN, STEP_CYCLES, ring_spectra, sloan_spectra
 from optics.sight.neural import neural_transfer
@@ -129,7 +130,8 @@ def _letter_table(sizes_logmar: Sizes, loss: float, alphabet: str) -> _LetterTab
     heights = np.array([letter_height_deg(size) for size in sizes_logmar])
     radius = np.hypot(letters.ux, letters.uy)
     neural_squared = neural_transfer(radius / heights[:, np.newaxis], loss) ** 2
-    contrast = neural_squared * (np.abs(distinct) ** 2).mean(axis=0) * letters.count
+    kind = DetailKind.RINGS if alphabet == RINGS else DetailKind.LETTERS
+    contrast = contrast_power(Detail(kind=kind)) * neural_squared
     pairs = (distinct[:, np.newaxis] * distinct.conj()[np.newaxis]).reshape(count**2, -1)
     pairs = pairs * letters.count
     gram = (neural_squared @ pairs.real.T).reshape(-1, count, count)

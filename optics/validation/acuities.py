@@ -224,8 +224,8 @@ def _cylinders() -> Iterator[Row]:
         lambda sample: mixed_logmar(sample, 0.5) - mixed_logmar(sample, 0.0),
         "no neural filter: the finest detail carries too much",
         recorded_miss=0.004,
-        reason="half a dioptre of cylinder costs a little too much; in the eyes whose acuities"
-        " stand above it cost 0.07",
+        reason="half a dioptre of cylinder costs a little too much; the eyes of Hoshikawa et al."
+        " lost 0.07",
     )
 
 

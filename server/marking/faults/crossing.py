@@ -69,7 +69,7 @@ def too_early(scene: Scene) -> Iterator[Evidence]:
 
 
 def _far(error: Vector) -> bool:
-    """Say whether letters must have told so: over 0.50 D off, if plus beyond the rear focal line.
+    """Say whether letters must have told so: over 0.50 D off, and not within the rear focal line.
 
     With a strong cylinder left letters hardly change from that line, half the cylinder too much
     plus, to the circle of least confusion (measured on our own eyes, DEVELOPERS.md).
